@@ -1,0 +1,103 @@
+package standard
+
+import (
+	"slices"
+	"time"
+
+	"frywright/domain/fault"
+	"frywright/domain/sheet"
+
+	"github.com/google/uuid"
+)
+
+// The entry kinds of this package.
+const (
+	KindChanged  = "standard.changed"
+	KindAccepted = "difference.accepted"
+	KindEnded    = "difference.ended"
+)
+
+// Value is one value that a change sets.
+type Value struct {
+	Ref   sheet.Ref   `json:"ref"`
+	Value sheet.Value `json:"value"`
+}
+
+// Changed is the entry that a layer was changed: the values set and the refs cleared. Its subject is the LayerID.
+type Changed struct {
+	Level Level       `json:"level"`
+	Of    uuid.UUID   `json:"of"`
+	Sheet uuid.UUID   `json:"sheet"`
+	Set   []Value     `json:"set,omitempty"`
+	Clear []sheet.Ref `json:"clear,omitempty"`
+	Why   string      `json:"why"`
+}
+
+// Kind implements journal.Body.
+func (Changed) Kind() string { return KindChanged }
+
+// Validate implements journal.Body.
+func (b Changed) Validate() error {
+	var f fault.Fields
+	if !slices.Contains(Levels()[1:], b.Level) {
+		f.Add("level", "A standard belongs to a model, a customer, a site or a fryer.")
+	}
+	if b.Of == uuid.Nil || b.Sheet == uuid.Nil {
+		f.Add("of", "Say whose standard it is, and for which controller type.")
+	}
+	if len(b.Set)+len(b.Clear) == 0 {
+		f.Add("set", "Nothing was changed.")
+	}
+	f.Need("why", b.Why, "Say why, in a few words: the next person will ask.")
+	return f.Err()
+}
+
+// Accepted is the entry that a difference was accepted for one fryer until a date. Its subject is the fryer.
+type Accepted struct {
+	Ref    sheet.Ref   `json:"ref"`
+	Value  sheet.Value `json:"value"` // the value that may stay
+	Reason string      `json:"reason"`
+	Until  time.Time   `json:"until"` // from then on it is drift again
+}
+
+// Kind implements journal.Body.
+func (Accepted) Kind() string { return KindAccepted }
+
+// Validate implements journal.Body.
+func (b Accepted) Validate() error {
+	var f fault.Fields
+	if b.Ref.Key == "" || !b.Value.Known() {
+		f.Add("ref", "Say which setting and which value.")
+	}
+	f.Need("reason", b.Reason, "Say why the difference may stay.")
+	if b.Until.IsZero() {
+		f.Add("until", "Give a date until which it may stay.")
+	}
+	return f.Err()
+}
+
+// Ended is the entry that an accepted difference was ended before its date. Its subject is the fryer.
+type Ended struct {
+	Ref    sheet.Ref `json:"ref"`
+	Reason string    `json:"reason"`
+}
+
+// Kind implements journal.Body.
+func (Ended) Kind() string { return KindEnded }
+
+// Validate implements journal.Body.
+func (b Ended) Validate() error {
+	var f fault.Fields
+	f.Need("reason", b.Reason, "Say why it ends.")
+	return f.Err()
+}
+
+// Acceptance is a difference that stands accepted for a fryer.
+type Acceptance struct {
+	Ref    sheet.Ref
+	Value  sheet.Value
+	Reason string
+	Until  time.Time
+	By     string
+	At     time.Time
+}
