@@ -1,0 +1,64 @@
+// Package person describes the people who use the program, apart from their sign-in secrets, which are never in the
+// journal.
+package person
+
+import (
+	"net/mail"
+	"slices"
+	"strings"
+
+	"frywright/domain/access"
+	"frywright/domain/fault"
+
+	"github.com/google/uuid"
+)
+
+// KindSaved is the entry kind of Saved.
+const KindSaved = "person.saved"
+
+// Person is somebody who may sign in.
+type Person struct {
+	ID    uuid.UUID   `json:"id"`
+	Name  string      `json:"name"`
+	Email string      `json:"email"` // lower case, unique
+	Role  access.Role `json:"role"`
+	Areas []string    `json:"areas,omitempty"` // technician: the service areas
+	Sites []uuid.UUID `json:"sites,omitempty"` // technician: sites besides; manager: own sites
+	Gone  bool        `json:"gone,omitempty"`  // may no longer sign in
+}
+
+// Saved is the entry that a person was added or changed.
+type Saved struct {
+	Person Person `json:"person"`
+}
+
+// Kind implements journal.Body.
+func (Saved) Kind() string { return KindSaved }
+
+// Validate implements journal.Body.
+func (b Saved) Validate() error {
+	var f fault.Fields
+	f.Need("name", b.Person.Name, "Give the person's name.")
+	if len(b.Person.Name) > 120 {
+		f.Add("name", "At most 120 characters.")
+	}
+	if !ValidEmail(b.Person.Email) {
+		f.Add("email", "Give an e-mail address, for example sam@example.com.")
+	}
+	if !slices.Contains(access.Roles(), b.Person.Role) {
+		f.Add("role", "Say what the person does.")
+	}
+	if b.Person.Role == access.Manager && len(b.Person.Sites) == 0 && !b.Person.Gone {
+		f.Add("sites", "A restaurant manager needs at least one restaurant.")
+	}
+	return f.Err()
+}
+
+// ValidEmail says whether the text is one plain address.
+func ValidEmail(text string) bool {
+	a, err := mail.ParseAddress(text)
+	return err == nil && a.Address == text && a.Name == "" && len(text) <= 254 && CleanEmail(text) == text
+}
+
+// CleanEmail gives the address as it is stored and looked up.
+func CleanEmail(text string) string { return strings.ToLower(strings.TrimSpace(text)) }
