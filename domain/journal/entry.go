@@ -109,6 +109,7 @@ type Draft struct {
 	Subject uuid.UUID // what it is about
 	Base    uuid.UUID // the version of the subject that the author saw; Nil when it is new, or for facts
 	At      time.Time // zero: now
+	Author  uuid.UUID // only the program itself records for somebody else; Nil: the actor
 	Body    Body
 }
 

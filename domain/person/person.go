@@ -62,3 +62,11 @@ func ValidEmail(text string) bool {
 
 // CleanEmail gives the address as it is stored and looked up.
 func CleanEmail(text string) string { return strings.ToLower(strings.TrimSpace(text)) }
+
+// Account is what signing in needs to know of a person. It is never in the journal.
+type Account struct {
+	Person       uuid.UUID
+	Name         string
+	PasswordHash string // argon2id, in the usual encoded form
+	Generation   int64  // raised to end every session
+}

@@ -1,0 +1,295 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"frywright/domain/access"
+	"frywright/domain/entry"
+	"frywright/domain/fault"
+	"frywright/domain/journal"
+
+	"github.com/google/uuid"
+)
+
+// Record puts what the actor of the context did into the journal, all of it or nothing, and gives the entries. A draft
+// whose id is there already is passed over, so that a form sent twice does no harm.
+func (s *Store) Record(ctx context.Context, drafts ...journal.Draft) ([]journal.Entry, error) {
+	var made []journal.Entry
+	err := s.inTx(ctx, func(t *tx) error {
+		actor, err := t.actor()
+		if err != nil {
+			return err
+		}
+		for _, d := range drafts {
+			e, err := t.record(actor, d)
+			if err != nil {
+				return err
+			}
+			made = append(made, e)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return made, nil
+}
+
+// actor reads the actor of the context again inside the transaction: what they may do is decided by what stands now.
+func (t *tx) actor() (access.Actor, error) {
+	a := access.FromContext(t.ctx)
+	if a.System {
+		return a, nil
+	}
+	fresh, err := actorOf(t, a.Person)
+	if errors.Is(err, sql.ErrNoRows) {
+		return a, fault.New(fault.SignedOut, "Please sign in again.")
+	}
+	return fresh, err
+}
+
+// record makes an entry of a draft and applies it.
+func (t *tx) record(actor access.Actor, d journal.Draft) (journal.Entry, error) {
+	if err := d.Body.Validate(); err != nil {
+		return journal.Entry{}, err
+	}
+	e, err := t.envelope(actor, d)
+	if err != nil {
+		return e, err
+	}
+	had, err := t.has(e.ID)
+	if err != nil || had {
+		return e, err
+	}
+	if err := t.admit(actor, e, d.Body); err != nil {
+		return e, err
+	}
+	return e, t.apply(&e, d.Body)
+}
+
+// admit says whether the entry may be recorded now: permission, what the author had seen, and what it refers to.
+func (t *tx) admit(actor access.Actor, e journal.Entry, b journal.Body) error {
+	if err := verdict(actor, entry.ActionFor(b), e.Site); err != nil {
+		return err
+	}
+	if spec, ok := entry.Find(e.Kind); ok && spec.Changes {
+		if err := t.unchanged(e, b); err != nil {
+			return err
+		}
+	}
+	return t.check(e, b)
+}
+
+// unchanged gives a Conflict fault when the subject was changed since the author saw it.
+func (t *tx) unchanged(e journal.Entry, b journal.Body) error {
+	current, err := t.version(e.Subject, b)
+	if err != nil || current == e.Base {
+		return err
+	}
+	var who, at string
+	err = t.row(`SELECT coalesce(p.name, ''), j.at FROM entry j LEFT JOIN person p ON p.id = j.author WHERE j.id = ?`, idText(current)).Scan(&who, &at)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	if who == "" {
+		who = "Somebody"
+	}
+	return fault.New(fault.Conflict, "%s changed this meanwhile. Look at what stands now, then make your change again.", who)
+}
+
+// envelope fills in what the author of a draft does not decide.
+func (t *tx) envelope(actor access.Actor, d journal.Draft) (journal.Entry, error) {
+	site, err := t.siteOf(d.Subject, d.Body)
+	if err != nil {
+		return journal.Entry{}, err
+	}
+	n, err := t.nextN()
+	if err != nil {
+		return journal.Entry{}, err
+	}
+	e := journal.Entry{
+		ID: d.ID, Device: t.s.device, N: n, Kind: d.Body.Kind(), At: d.At, Author: actor.Person,
+		Site: site, Subject: d.Subject, Base: d.Base,
+	}
+	if e.ID == uuid.Nil {
+		e.ID = t.s.newID()
+	}
+	if e.At.IsZero() || !actor.System {
+		e.At = t.now
+	}
+	e.At = e.At.UTC().Truncate(time.Millisecond)
+	if actor.System && d.Author != uuid.Nil {
+		e.Author = d.Author
+	}
+	spec, _ := entry.Find(e.Kind)
+	e.V = spec.Version()
+	if e.Zone, err = t.zoneOf(site); err != nil {
+		return e, err
+	}
+	if e.Body, err = journal.Encode(d.Body); err != nil {
+		return e, err
+	}
+	e.Hash, err = e.Sum()
+	return e, err
+}
+
+func (t *tx) has(id uuid.UUID) (bool, error) {
+	var n int
+	err := t.row(`SELECT count(*) FROM entry WHERE id = ?`, id.String()).Scan(&n)
+	return n > 0, err
+}
+
+// nextN gives the next consecutive number of this server as a device.
+func (t *tx) nextN() (int64, error) {
+	if t.n == 0 {
+		if err := t.row(`SELECT coalesce(max(n), 0) FROM entry WHERE device = ?`, t.s.device.String()).Scan(&t.n); err != nil {
+			return 0, err
+		}
+	}
+	return t.n + 1, nil
+}
+
+// apply is the one path by which entries enter: insert or ignore by id, and project only what was really inserted. It
+// sets the entry's Seq and ReceivedAt.
+func (t *tx) apply(e *journal.Entry, b journal.Body) error {
+	inserted, err := t.insert(e, b)
+	if err != nil || !inserted {
+		return err
+	}
+	if e.Device == t.s.device {
+		t.n = e.N
+	}
+	return t.project(*e, b)
+}
+
+// insert stores the entry; it gives false where its id is there already. b is nil where the body cannot be read.
+func (t *tx) insert(e *journal.Entry, b journal.Body) (bool, error) {
+	e.ReceivedAt = t.now
+	stream, fryer := "company", uuid.Nil
+	if e.Site != uuid.Nil {
+		stream = "site:" + e.Site.String()
+	}
+	if b != nil {
+		var err error
+		stream = entry.Stream(e.Site, b)
+		if fryer, err = t.fryerOf(e.Subject, b); err != nil {
+			return false, err
+		}
+	}
+	err := t.row(`INSERT INTO entry (id, device, n, kind, v, at, zone, skew_ms, author, site, subject, base, body, hash, received_at, stream, fryer)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO NOTHING RETURNING seq`,
+		e.ID.String(), e.Device.String(), e.N, e.Kind, e.V, journal.FormatTime(e.At), e.Zone, e.SkewMillis, idText(e.Author),
+		idText(e.Site), e.Subject.String(), idText(e.Base), string(e.Body), e.Hash, journal.FormatTime(e.ReceivedAt),
+		stream, idText(fryer)).Scan(&e.Seq)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	if err != nil {
+		return false, fmt.Errorf("insert entry: %w", err)
+	}
+	return true, nil
+}
+
+// Verdict is what became of a received entry.
+type Verdict string
+
+// The verdicts.
+const (
+	Accepted    Verdict = "accepted"    // stored and projected
+	Already     Verdict = "already"     // it was here
+	Quarantined Verdict = "quarantined" // stored and set aside: somebody must look at it
+	Fork        Verdict = "fork"        // another entry of the same device has its number
+)
+
+// Receive takes entries that were made elsewhere. Nothing is refused: what cannot be applied is stored and set aside.
+func (s *Store) Receive(ctx context.Context, entries []journal.Entry) ([]Verdict, error) {
+	verdicts := make([]Verdict, 0, len(entries))
+	err := s.inTx(ctx, func(t *tx) error {
+		for i := range entries {
+			v, err := t.receive(&entries[i])
+			if err != nil {
+				return err
+			}
+			verdicts = append(verdicts, v)
+		}
+		return nil
+	})
+	return verdicts, err
+}
+
+func (t *tx) receive(e *journal.Entry) (Verdict, error) {
+	var id, hash string
+	err := t.row(`SELECT id, hash FROM entry WHERE id = ? OR (device = ? AND n = ?)`, e.ID.String(), e.Device.String(), e.N).Scan(&id, &hash)
+	switch {
+	case err == nil && id == e.ID.String() && hash == e.Hash:
+		return Already, nil
+	case err == nil:
+		return Fork, nil
+	case !errors.Is(err, sql.ErrNoRows):
+		return "", err
+	}
+	body, reason, err := t.examine(*e)
+	if err != nil {
+		return "", err
+	}
+	if reason == "" {
+		return Accepted, t.apply(e, body)
+	}
+	if _, err := t.insert(e, nil); err != nil {
+		return "", err
+	}
+	return Quarantined, t.exec(`INSERT INTO quarantine (entry_id, seq, reason) VALUES (?, ?, ?)`, e.ID.String(), e.Seq, reason)
+}
+
+// examine gives the body of a received entry, or in plain words why it cannot be applied.
+func (t *tx) examine(e journal.Entry) (journal.Body, string, error) {
+	if err := e.Check(); err != nil {
+		return nil, "The entry is damaged: " + err.Error(), nil
+	}
+	body, err := entry.Decode(e)
+	if errors.Is(err, entry.ErrUnknown) {
+		return nil, "It was recorded by a newer version of the program.", nil
+	}
+	if err != nil {
+		return nil, "Its content cannot be read.", nil
+	}
+	if err := body.Validate(); err != nil {
+		return nil, err.Error(), nil
+	}
+	author, err := actorOf(t, e.Author)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, "Its author is not known here.", nil
+	}
+	if err != nil {
+		return nil, "", err
+	}
+	if site, err := t.siteOf(e.Subject, body); fault.KindOf(err) == fault.Internal && err != nil {
+		return nil, "", err
+	} else if err != nil || site != e.Site {
+		return nil, "It names a site that its subject does not belong to.", nil
+	}
+	err = t.admit(author, e, body)
+	if err != nil && fault.KindOf(err) == fault.Internal {
+		return nil, "", err
+	}
+	if err != nil {
+		return nil, err.Error(), nil
+	}
+	return body, "", nil
+}
+
+// entryColumns are the columns that scanEntry reads.
+const entryColumns = `j.seq, j.id, j.device, j.n, j.kind, j.v, j.at, j.zone, j.skew_ms, j.author, j.site, j.subject, j.base, j.body, j.hash, j.received_at`
+
+func scanEntry(r interface{ Scan(...any) error }) (journal.Entry, error) {
+	var e journal.Entry
+	var body string
+	err := r.Scan(&e.Seq, &e.ID, &e.Device, &e.N, &e.Kind, &e.V, timeOf{&e.At}, &e.Zone, &e.SkewMillis, &e.Author, &e.Site,
+		&e.Subject, &e.Base, &body, &e.Hash, timeOf{&e.ReceivedAt})
+	e.Body = []byte(body)
+	return e, err
+}

@@ -1,0 +1,261 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+
+	"frywright/domain/access"
+	"frywright/domain/cause"
+	"frywright/domain/sheet"
+	"frywright/domain/standard"
+
+	"github.com/google/uuid"
+)
+
+// placing is where a fryer stands in the fleet: what decides its expected settings.
+type placing struct {
+	fryer, site, customer, model, sheet uuid.UUID
+	tag, siteName, customerName         string
+	modelName                           string
+	appliance                           sheet.Appliance
+	retired                             bool
+}
+
+func loadPlacing(q querier, fryer uuid.UUID) (placing, error) {
+	p := placing{fryer: fryer}
+	var retired string
+	err := q.row(`SELECT f.site_id, s.customer_id, f.model_id, m.sheet_id, f.tag, s.name, c.name, m.name, m.energy, m.pot, f.retired_at
+		FROM fryer f JOIN site s ON s.id = f.site_id JOIN customer c ON c.id = s.customer_id JOIN model m ON m.id = f.model_id WHERE f.id = ?`,
+		idText(fryer)).Scan(&p.site, &p.customer, &p.model, &p.sheet, &p.tag, &p.siteName, &p.customerName, &p.modelName,
+		&p.appliance.Energy, &p.appliance.Pot, &retired)
+	p.retired = retired != ""
+	return p, orNotFound(err)
+}
+
+// owner gives the owner of a level's layer and its name.
+func (p placing) owner(level standard.Level) (uuid.UUID, string) {
+	switch level {
+	case standard.OfModel:
+		return p.model, p.modelName
+	case standard.OfCustomer:
+		return p.customer, p.customerName
+	case standard.OfSite:
+		return p.site, p.siteName
+	default:
+		return p.fryer, p.tag
+	}
+}
+
+// layering works out expected settings and keeps what fryers share, for the length of one transaction or page.
+type layering struct {
+	q        querier
+	s        *Store
+	layers   map[uuid.UUID]*standard.Layer // nil: there is none
+	sheets   map[uuid.UUID]*sheet.Sheet
+	expected map[shared]*standard.Expected
+	others   map[otherKey][]cause.Alternative
+	// override stands in for the stored layer of its id: what would be if it were saved.
+	override map[uuid.UUID]standard.Layer
+	// known lists the layers that exist, so that many fryers need not ask for those that do not; nil: ask.
+	known map[uuid.UUID]bool
+}
+
+// shared is what fryers with the same expected settings have in common; Nil where they have no layer of that level.
+type shared struct {
+	model, customer, site, fryer uuid.UUID
+}
+
+type otherKey struct {
+	model, customer uuid.UUID
+}
+
+func (s *Store) layering(q querier) *layering {
+	return &layering{
+		q: q, s: s, layers: map[uuid.UUID]*standard.Layer{}, sheets: map[uuid.UUID]*sheet.Sheet{},
+		expected: map[shared]*standard.Expected{}, others: map[otherKey][]cause.Alternative{}, override: map[uuid.UUID]standard.Layer{},
+	}
+}
+
+// forMany reads once which layers exist.
+func (l *layering) forMany() error {
+	l.known = map[uuid.UUID]bool{}
+	rows, err := l.q.query(`SELECT id FROM layer`)
+	return each(rows, err, func(r *sql.Rows) error {
+		var id uuid.UUID
+		err := r.Scan(&id)
+		l.known[id] = true
+		return err
+	})
+}
+
+func (l *layering) sheet(id uuid.UUID) (*sheet.Sheet, error) {
+	if sh, ok := l.sheets[id]; ok {
+		return sh, nil
+	}
+	sh, err := loadSheet(l.q, l.s, id)
+	l.sheets[id] = sh
+	return sh, err
+}
+
+// layer gives a layer; nil where there is none.
+func (l *layering) layer(level standard.Level, of, sheetID uuid.UUID, name string) (*standard.Layer, error) {
+	id := standard.LayerID(level, of, sheetID)
+	if stand, ok := l.override[id]; ok {
+		stand.Name = name
+		return &stand, nil
+	}
+	if l.known != nil && !l.known[id] {
+		return nil, nil
+	}
+	if layer, ok := l.layers[id]; ok {
+		return layer, nil
+	}
+	layer, ok, err := loadLayer(l.q, level, of, sheetID)
+	if err != nil {
+		return nil, err
+	}
+	layer.Name = name
+	l.layers[id] = &layer
+	if !ok {
+		l.layers[id] = nil
+	}
+	return l.layers[id], nil
+}
+
+// of gives the expected settings of a fryer.
+func (l *layering) of(p placing) (*standard.Expected, error) {
+	key := shared{model: p.model, customer: p.customer}
+	var layers []standard.Layer
+	for _, level := range standard.Levels()[1:] {
+		owner, name := p.owner(level)
+		layer, err := l.layer(level, owner, p.sheet, name)
+		if err != nil {
+			return nil, err
+		}
+		if layer == nil {
+			continue
+		}
+		layers = append(layers, *layer)
+		switch level {
+		case standard.OfSite:
+			key.site = p.site
+		case standard.OfFryer:
+			key.fryer = p.fryer
+		}
+	}
+	if x, ok := l.expected[key]; ok {
+		return x, nil
+	}
+	sh, err := l.sheet(p.sheet)
+	if err != nil {
+		return nil, err
+	}
+	x := standard.Lay(sh, p.appliance, layers)
+	l.expected[key] = x
+	return x, nil
+}
+
+// alternatives gives what other customers' standards would make of a fryer: what its controller may have been
+// programmed to by mistake.
+func (l *layering) alternatives(p placing) ([]cause.Alternative, error) {
+	key := otherKey{p.model, p.customer}
+	if found, ok := l.others[key]; ok {
+		return found, nil
+	}
+	others, err := l.otherCustomers(p)
+	if err != nil {
+		return nil, err
+	}
+	found := []cause.Alternative{}
+	for _, o := range others {
+		x, err := l.of(o)
+		if err != nil {
+			return nil, err
+		}
+		found = append(found, cause.Alternative{Name: o.customerName, Expected: x})
+	}
+	l.others[key] = found
+	return found, nil
+}
+
+func (l *layering) otherCustomers(p placing) ([]placing, error) {
+	var others []placing
+	rows, err := l.q.query(`SELECT c.id, c.name FROM layer l JOIN customer c ON c.id = l.of_id
+		WHERE l.sheet_id = ? AND l.level = 'customer' AND c.id <> ? ORDER BY c.name LIMIT 40`, idText(p.sheet), idText(p.customer))
+	err = each(rows, err, func(r *sql.Rows) error {
+		o := p
+		o.site, o.fryer = uuid.Nil, uuid.Nil
+		err := r.Scan(&o.customer, &o.customerName)
+		others = append(others, o)
+		return err
+	})
+	return others, err
+}
+
+func loadAcceptances(q querier, fryer uuid.UUID) ([]standard.Acceptance, error) {
+	var list []standard.Acceptance
+	rows, err := q.query(`SELECT a.key, a.vat, a.value, a.reason, a.until, coalesce(p.name, ''), a.at FROM acceptance a
+		LEFT JOIN person p ON p.id = a.by_id WHERE a.fryer_id = ? ORDER BY a.key, a.vat`, idText(fryer))
+	err = each(rows, err, func(r *sql.Rows) error {
+		var a standard.Acceptance
+		err := r.Scan(&a.Ref.Key, &a.Ref.Vat, &a.Value, &a.Reason, timeOf{&a.Until}, &a.By, timeOf{&a.At})
+		list = append(list, a)
+		return err
+	})
+	return list, err
+}
+
+func loadRules(q querier, site uuid.UUID) ([]string, error) {
+	var keys []string
+	rows, err := q.query(`SELECT rule FROM site_rule WHERE site_id = ? ORDER BY rule`, idText(site))
+	err = each(rows, err, func(r *sql.Rows) error {
+		var k string
+		err := r.Scan(&k)
+		keys = append(keys, k)
+		return err
+	})
+	return keys, err
+}
+
+// Expected gives the expected settings of a fryer, with their provenance.
+func (s *Store) Expected(ctx context.Context, fryer uuid.UUID) (*standard.Expected, error) {
+	q := s.reader(ctx)
+	p, err := loadPlacing(q, fryer)
+	if err != nil {
+		return nil, err
+	}
+	if err := need(ctx, access.SeeSettings, p.site); err != nil {
+		return nil, err
+	}
+	return s.layering(q).of(p)
+}
+
+// Layer gives a layer as it stands and its version; empty where there is none yet.
+func (s *Store) Layer(ctx context.Context, level standard.Level, of, sheetID uuid.UUID) (standard.Layer, uuid.UUID, error) {
+	if err := need(ctx, access.SetStandard, uuid.Nil); err != nil {
+		return standard.Layer{}, uuid.Nil, err
+	}
+	q := s.reader(ctx)
+	layer, _, err := loadLayer(q, level, of, sheetID)
+	if err != nil {
+		return layer, uuid.Nil, err
+	}
+	table, ok := ownerTable[level]
+	if !ok {
+		return layer, uuid.Nil, notFound()
+	}
+	column := "name"
+	if level == standard.OfFryer {
+		column = "tag"
+	}
+	err = q.row(`SELECT `+column+` FROM `+table+` WHERE id = ?`, idText(of)).Scan(&layer.Name)
+	if errors.Is(err, sql.ErrNoRows) {
+		return layer, uuid.Nil, notFound()
+	}
+	if err != nil {
+		return layer, uuid.Nil, err
+	}
+	version, err := layerVersion(q, standard.LayerID(level, of, sheetID))
+	return layer, version, err
+}

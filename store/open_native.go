@@ -1,0 +1,38 @@
+//go:build !js
+
+package store
+
+import (
+	"database/sql"
+	"net/url"
+	"runtime"
+
+	_ "modernc.org/sqlite" // the driver
+)
+
+// openPools opens the writer's pool, which syncs fully at every commit, the readers', and the sessions'.
+func openPools(path string) (write, read, sessions *sql.DB, err error) {
+	if write, err = sql.Open("sqlite", dsn(path, "journal_mode(WAL)", "synchronous(FULL)", "cache_size(-32000)")); err != nil {
+		return nil, nil, nil, err
+	}
+	write.SetMaxOpenConns(1)
+	if read, err = sql.Open("sqlite", dsn(path, "query_only(1)", "cache_size(-16000)", "mmap_size(268435456)")); err != nil {
+		return write, nil, nil, err
+	}
+	readers := max(4, 2*runtime.NumCPU())
+	read.SetMaxOpenConns(readers)
+	read.SetMaxIdleConns(readers)
+	if sessions, err = sql.Open("sqlite", dsn(path, "synchronous(NORMAL)")); err != nil {
+		return write, read, nil, err
+	}
+	sessions.SetMaxOpenConns(1)
+	return write, read, sessions, nil
+}
+
+func dsn(path string, pragmas ...string) string {
+	q := url.Values{}
+	for _, p := range append([]string{"busy_timeout(10000)", "temp_store(MEMORY)"}, pragmas...) {
+		q.Add("_pragma", p)
+	}
+	return "file:" + path + "?" + q.Encode()
+}

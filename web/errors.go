@@ -1,0 +1,75 @@
+package web
+
+import (
+	"net/http"
+
+	"frywright/domain/access"
+	"frywright/domain/fault"
+	"frywright/web/form"
+	"frywright/web/path"
+	"frywright/web/ui"
+
+	"github.com/go-chi/chi/v5/middleware"
+)
+
+// statuses is the one table from kinds of failure to HTTP statuses.
+var statuses = map[fault.Kind]int{
+	fault.Internal:    http.StatusInternalServerError,
+	fault.Invalid:     http.StatusUnprocessableEntity,
+	fault.NotFound:    http.StatusNotFound,
+	fault.Denied:      http.StatusForbidden,
+	fault.SignedOut:   http.StatusUnauthorized,
+	fault.Conflict:    http.StatusConflict,
+	fault.TooMany:     http.StatusTooManyRequests,
+	fault.Unavailable: http.StatusServiceUnavailable,
+}
+
+// handle turns a handler that returns an error into one that shows it.
+func (s *Server) handle(h form.Handler) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if err := h(w, r); err != nil {
+			s.fail(w, r, err)
+		}
+	}
+}
+
+// errorText is what an error page says, by kind.
+var errorText = map[fault.Kind]struct{ title, text string }{
+	fault.Internal:    {"Something went wrong here", "It is not your doing. What you saved before is safe. Try again; if it stays, tell whoever runs this instance, with the number below."},
+	fault.Invalid:     {"That cannot be done like this", "Go back and look at what was entered."},
+	fault.NotFound:    {"Nothing here", "There is nothing at this address, or it is not yours to see."},
+	fault.Denied:      {"Not with this sign-in", "Your sign-in is not meant for this page. If you need it, ask an administrator of your service company."},
+	fault.Conflict:    {"Changed meanwhile", "Somebody else changed this while you were at it. Nothing was overwritten."},
+	fault.TooMany:     {"Too many tries", "Wait a few minutes, then try again."},
+	fault.Unavailable: {"Not just now", "Try again in a moment. What you saved before is safe."},
+}
+
+// fail writes the page of an error. Only what is meant for the user is shown; the rest goes to the log.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	kind := fault.KindOf(err)
+	actor := access.FromContext(r.Context())
+	if kind == fault.SignedOut && !actor.SignedIn() {
+		http.Redirect(w, r, path.SignInFor(r), http.StatusSeeOther)
+		return
+	}
+	id := middleware.GetReqID(r.Context())
+	if kind == fault.Internal {
+		s.log.Error("failed", "method", r.Method, "path", r.URL.Path, "error", err.Error(), "id", id)
+	}
+	page := errorText[kind]
+	text := page.text
+	if message := fault.MessageOf(err); message != "" {
+		text = message
+	}
+	for _, f := range fault.FieldsOf(err) {
+		text += " " + f.Message
+	}
+	if kind == fault.Internal {
+		text += " (" + id + ")"
+	}
+	to, label := path.Home(), "To the start page"
+	frame := ui.FrameFor(r, page.title, "")
+	if showErr := form.Show(w, r, statuses[kind], ui.ErrorPage(frame, page.title, text, to, label)); showErr != nil {
+		http.Error(w, "Something went wrong here.", http.StatusInternalServerError)
+	}
+}

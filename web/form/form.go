@@ -1,0 +1,200 @@
+// Package form reads what a person sent: path ids, form values and pages of lists, with limits. It must not know of any
+// feature or of the store.
+package form
+
+import (
+	"bytes"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"frywright/domain/fault"
+	"frywright/domain/sheet"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5"
+	"github.com/google/uuid"
+)
+
+// Limits of what is read.
+const (
+	bodyLimit  = 4 << 20 // bytes of a plain form
+	fieldLimit = 20_000  // bytes of one value
+	pageLimit  = 100_000
+)
+
+// ID reads a UUID from the path; a NotFound fault where it is none.
+func ID(r *http.Request, name string) (uuid.UUID, error) {
+	id, err := uuid.Parse(chi.URLParam(r, name))
+	if err != nil {
+		return uuid.Nil, fault.New(fault.NotFound, "There is nothing at this address.")
+	}
+	return id, nil
+}
+
+// Ref reads a setting's ref from the path.
+func Ref(r *http.Request, name string) (sheet.Ref, error) {
+	ref, ok := sheet.ParseRef(chi.URLParam(r, name))
+	if !ok {
+		return ref, fault.New(fault.NotFound, "There is nothing at this address.")
+	}
+	return ref, nil
+}
+
+// Parse reads the form of a POST within the limits.
+func Parse(w http.ResponseWriter, r *http.Request) error {
+	r.Body = http.MaxBytesReader(w, r.Body, bodyLimit)
+	if err := r.ParseForm(); err != nil {
+		return fault.Wrap(err, fault.Invalid, "What was sent could not be read. Please send it again.")
+	}
+	return nil
+}
+
+// Text gives one value, cleaned: trimmed, without control characters, valid UTF-8, not too long.
+func Text(r *http.Request, name string) string { return Clean(r.Form.Get(name)) }
+
+// Clean gives the text trimmed, without control characters other than line breaks, as valid UTF-8, not too long.
+func Clean(text string) string {
+	text = strings.ToValidUTF8(text, "\uFFFD")
+	if len(text) > fieldLimit {
+		text = text[:fieldLimit]
+		for !utf8.ValidString(text) {
+			text = text[:len(text)-1]
+		}
+	}
+	text = strings.ReplaceAll(text, "\r\n", "\n")
+	return strings.TrimSpace(strings.Map(func(c rune) rune {
+		if c != '\n' && (unicode.IsControl(c) || unicode.Is(unicode.Bidi_Control, c)) {
+			return -1
+		}
+		return c
+	}, text))
+}
+
+// UUID gives one value as an id; Nil where it is none.
+func UUID(r *http.Request, name string) uuid.UUID {
+	id, err := uuid.Parse(strings.TrimSpace(r.Form.Get(name)))
+	if err != nil {
+		return uuid.Nil
+	}
+	return id
+}
+
+// EntryID gives the id that a form was given when it was shown, so that sending it twice does no harm. Only a UUIDv7
+// counts; otherwise Nil, and the store makes one.
+func EntryID(r *http.Request) uuid.UUID {
+	id := UUID(r, "entry")
+	if id.Version() != 7 {
+		return uuid.Nil
+	}
+	return id
+}
+
+// Number reads a number as people type it. Empty is 0. A complaint goes to f.
+func Number(r *http.Request, f *fault.Fields, name, label string) float64 {
+	text := Text(r, name)
+	if text == "" {
+		return 0
+	}
+	n, ok := sheet.ParseNumber(text)
+	if !ok {
+		f.Add(name, "%s is not a number.", label)
+	}
+	return n
+}
+
+// OptionalNumber reads a number; nil where it is empty.
+func OptionalNumber(r *http.Request, f *fault.Fields, name, label string) *float64 {
+	if Text(r, name) == "" {
+		return nil
+	}
+	n := Number(r, f, name, label)
+	return &n
+}
+
+// Whole reads a whole number. Empty is 0.
+func Whole(r *http.Request, f *fault.Fields, name, label string) int {
+	n := Number(r, f, name, label)
+	if n != float64(int(n)) {
+		f.Add(name, "%s is a whole number.", label)
+	}
+	return int(n)
+}
+
+// Page gives the page of a list, from 0, of the query.
+func Page(r *http.Request) int {
+	n, err := strconv.Atoi(r.URL.Query().Get("page"))
+	if err != nil || n < 1 {
+		return 0
+	}
+	return min(n-1, pageLimit)
+}
+
+// Date reads a day, YYYY-MM-DD, as its end in a zone: "until the 5th" includes the 5th. A complaint goes to f.
+func Date(r *http.Request, f *fault.Fields, name, zone string) time.Time {
+	loc, err := time.LoadLocation(zone)
+	if err != nil {
+		loc = time.UTC
+	}
+	day, err := time.ParseInLocation(time.DateOnly, Text(r, name), loc)
+	if err != nil {
+		f.Add(name, "Give the date as year-month-day, for example 2026-05-14.")
+		return time.Time{}
+	}
+	return day.AddDate(0, 0, 1).UTC()
+}
+
+// Moment reads a day and a time of day in a zone, as datetime-local inputs send it. A complaint goes to f.
+func Moment(r *http.Request, f *fault.Fields, name, zone string) time.Time {
+	loc, err := time.LoadLocation(zone)
+	if err != nil {
+		loc = time.UTC
+	}
+	text := Text(r, name)
+	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05", "2006-01-02 15:04"} {
+		if t, err := time.ParseInLocation(layout, text, loc); err == nil {
+			return t.UTC()
+		}
+	}
+	f.Add(name, "Give day and time, for example 2026-05-14 21:40.")
+	return time.Time{}
+}
+
+// Handler is a page's handler: it writes the page or gives the error that the one error table turns into a page.
+type Handler func(w http.ResponseWriter, r *http.Request) error
+
+// See sends the browser on after a POST, with the key of a notice to show there once.
+func See(w http.ResponseWriter, r *http.Request, to, notice string) error {
+	if notice != "" {
+		sep := "?"
+		if strings.Contains(to, "?") {
+			sep = "&"
+		}
+		to += sep + "notice=" + notice
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
+
+// Show writes a page with a status.
+func Show(w http.ResponseWriter, r *http.Request, status int, page templ.Component) error {
+	var b bytes.Buffer
+	if err := page.Render(r.Context(), &b); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // an error here means that the reader went away: there is nobody to tell
+	return nil
+}
+
+// Write writes a page with status 200, or with 422 where the form on it was not accepted.
+func Write(w http.ResponseWriter, r *http.Request, page templ.Component, invalid error) error {
+	if invalid != nil {
+		return Show(w, r, http.StatusUnprocessableEntity, page)
+	}
+	return Show(w, r, http.StatusOK, page)
+}
