@@ -39,7 +39,7 @@ func migrateOne(ctx context.Context, db *sql.Conn, name, at string) error {
 	if err != nil {
 		return err
 	}
-	defer rollback(t) //nolint:errcheck // after a commit there is nothing to roll back
+	defer t.Rollback() //nolint:errcheck // after a commit there is nothing to roll back
 	var had int
 	if err := t.QueryRowContext(ctx, `SELECT count(*) FROM migration WHERE name = ?`, name).Scan(&had); err != nil || had > 0 {
 		return err

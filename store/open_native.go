@@ -25,7 +25,7 @@ func openPools(path string) (write, read, sessions *sql.DB, err error) {
 	if sessions, err = sql.Open("sqlite", dsn(path, "synchronous(NORMAL)")); err != nil {
 		return write, read, nil, err
 	}
-	sessions.SetMaxOpenConns(1)
+	sessions.SetMaxOpenConns(4)
 	return write, read, sessions, nil
 }
 

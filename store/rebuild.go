@@ -137,7 +137,7 @@ func (s *Store) Verify(ctx context.Context) error {
 
 // Backup writes a copy of the database, as of one moment, to a new file while the store is in use.
 func (s *Store) Backup(ctx context.Context, path string) error {
-	_, err := s.read.ExecContext(ctx, `VACUUM INTO ?`, path)
+	_, err := s.sessions.ExecContext(ctx, `VACUUM INTO ?`, path)
 	if err != nil {
 		return fmt.Errorf("back up: %w", err)
 	}
