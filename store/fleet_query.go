@@ -132,11 +132,31 @@ func (s *Store) FryerRecord(ctx context.Context, id uuid.UUID) (fleet.Fryer, uui
 	if err := need(ctx, access.EditFleet, uuid.Nil); err != nil {
 		return fleet.Fryer{}, uuid.Nil, err
 	}
+	f, version, err := scanFryerRecord(s.reader(ctx).row(`SELECT `+fryerRecordColumns+` FROM fryer WHERE id = ?`, idText(id)))
+	return f, version, orNotFound(err)
+}
+
+const fryerRecordColumns = `id, tag, site_id, model_id, name, serial, installed, note, version`
+
+func scanFryerRecord(r interface{ Scan(...any) error }) (fleet.Fryer, uuid.UUID, error) {
 	var f fleet.Fryer
 	var version uuid.UUID
-	err := s.reader(ctx).row(`SELECT id, tag, site_id, model_id, name, serial, installed, note, version FROM fryer WHERE id = ?`, idText(id)).
-		Scan(&f.ID, &f.Tag, &f.Site, &f.Model, &f.Name, &f.Serial, &f.Installed, &f.Note, &version)
-	return f, version, orNotFound(err)
+	err := r.Scan(&f.ID, &f.Tag, &f.Site, &f.Model, &f.Name, &f.Serial, &f.Installed, &f.Note, &version)
+	return f, version, err
+}
+
+// SiteOfFryer gives the site of a fryer, for the route table's guard; a NotFound fault where there is none.
+func (s *Store) SiteOfFryer(ctx context.Context, id uuid.UUID) (uuid.UUID, error) {
+	var site uuid.UUID
+	err := s.reader(ctx).row(`SELECT site_id FROM fryer WHERE id = ?`, idText(id)).Scan(&site)
+	return site, orNotFound(err)
+}
+
+// SiteOfReading gives the site of a reading, for the route table's guard; a NotFound fault where there is none.
+func (s *Store) SiteOfReading(ctx context.Context, id uuid.UUID) (uuid.UUID, error) {
+	var site uuid.UUID
+	err := s.reader(ctx).row(`SELECT site_id FROM snapshot WHERE id = ?`, idText(id)).Scan(&site)
+	return site, orNotFound(err)
 }
 
 // collect runs a query and gives what scan makes of each row.
@@ -149,4 +169,13 @@ func collect[T any](q querier, query string, scan func(*sql.Rows) (T, error), ar
 		return err
 	})
 	return list, err
+}
+
+// SiteByCode gives the id of the restaurant with a code.
+func (s *Store) SiteByCode(ctx context.Context, code string) (uuid.UUID, error) {
+	var id uuid.UUID
+	if err := s.reader(ctx).row(`SELECT id FROM site WHERE code = ?`, code).Scan(&id); err != nil {
+		return id, orNotFound(err)
+	}
+	return id, need(ctx, access.SeeSite, id)
 }

@@ -259,3 +259,41 @@ func (s *Store) Layer(ctx context.Context, level standard.Level, of, sheetID uui
 	version, err := layerVersion(q, standard.LayerID(level, of, sheetID))
 	return layer, version, err
 }
+
+// Beneath gives the layers over which a layer is laid, the factory values left out, the lower first: for a site's, its
+// customer's; for a fryer's, its model's, customer's and site's.
+func (s *Store) Beneath(ctx context.Context, level standard.Level, of, sheetID uuid.UUID) ([]standard.Layer, error) {
+	if err := need(ctx, access.SetStandard, uuid.Nil); err != nil {
+		return nil, err
+	}
+	q := s.reader(ctx)
+	var p placing
+	var levels []standard.Level
+	switch level {
+	case standard.OfSite:
+		err := q.row(`SELECT s.customer_id, c.name FROM site s JOIN customer c ON c.id = s.customer_id WHERE s.id = ?`, idText(of)).Scan(&p.customer, &p.customerName)
+		if err != nil {
+			return nil, orNotFound(err)
+		}
+		levels = []standard.Level{standard.OfCustomer}
+	case standard.OfFryer:
+		var err error
+		if p, err = loadPlacing(q, of); err != nil {
+			return nil, err
+		}
+		levels = []standard.Level{standard.OfModel, standard.OfCustomer, standard.OfSite}
+	}
+	l := s.layering(q)
+	var layers []standard.Layer
+	for _, lower := range levels {
+		owner, name := p.owner(lower)
+		layer, err := l.layer(lower, owner, sheetID, name)
+		if err != nil {
+			return nil, err
+		}
+		if layer != nil {
+			layers = append(layers, *layer)
+		}
+	}
+	return layers, nil
+}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 
 	"frywright/domain/access"
 	"frywright/domain/fault"
@@ -49,7 +50,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	kind := fault.KindOf(err)
 	actor := access.FromContext(r.Context())
 	if kind == fault.SignedOut && !actor.SignedIn() {
-		http.Redirect(w, r, path.SignInFor(r), http.StatusSeeOther)
+		http.Redirect(w, r, path.SignIn()+"?next="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
 		return
 	}
 	id := middleware.GetReqID(r.Context())

@@ -1,0 +1,75 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"time"
+
+	"frywright/domain/access"
+	"frywright/domain/journal"
+	"frywright/domain/person"
+	"frywright/store"
+	"frywright/web/path"
+)
+
+type userCommand struct {
+	Add  userAddCommand  `cmd:"" help:"Add a person and print their invitation."`
+	List userListCommand `cmd:"" help:"List the people."`
+}
+
+type userAddCommand struct {
+	Email string   `arg:"" help:"The person's e-mail address."`
+	Name  string   `help:"The person's name." required:""`
+	Role  string   `help:"administrator, dispatcher, technician or manager." enum:"administrator,dispatcher,technician,manager" default:"dispatcher"`
+	Area  []string `help:"Service areas of a technician."`
+	Site  []string `help:"Codes of the restaurants of a manager or technician."`
+	Base  string   `help:"The address under which people reach the server." default:"http://127.0.0.1:8080" env:"FRYWRIGHT_BASE"`
+}
+
+const inviteValid = 7 * 24 * time.Hour
+
+// Run adds the person and prints a link, to be used once, with which they choose a password.
+func (c userAddCommand) Run(e *environment) error {
+	return e.withStore(func(ctx context.Context, s *store.Store) error {
+		p := person.Person{ID: newID(), Name: c.Name, Email: person.CleanEmail(c.Email), Role: access.Role(c.Role), Areas: c.Area}
+		for _, code := range c.Site {
+			id, err := s.SiteByCode(ctx, code)
+			if err != nil {
+				return fmt.Errorf("restaurant %s: %w", code, err)
+			}
+			p.Sites = append(p.Sites, id)
+		}
+		if _, err := s.Record(ctx, journal.Draft{Subject: p.ID, Body: person.Saved{Person: p}}); err != nil {
+			return err
+		}
+		token := rand.Text()
+		if err := s.Invite(ctx, p.ID, token, inviteValid); err != nil {
+			return err
+		}
+		_, err := fmt.Fprintf(e.out, "%s may sign in after choosing a password here, once, within a week:\n  %s%s\n", p.Name, c.Base, path.Welcome(token))
+		return err
+	})
+}
+
+type userListCommand struct{}
+
+// Run lists the people.
+func (userListCommand) Run(e *environment) error {
+	return e.withStore(func(ctx context.Context, s *store.Store) error {
+		people, err := s.People(ctx)
+		if err != nil {
+			return err
+		}
+		for _, p := range people {
+			gone := ""
+			if p.Gone {
+				gone = "  (gone)"
+			}
+			if _, err := fmt.Fprintf(e.out, "%-14s %-28s %s%s\n", p.Role, p.Name, p.Email, gone); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}

@@ -1,0 +1,144 @@
+// Package web is the pages: the one route table, the guard that asks the permission function before each of them, and
+// the one table from kinds of failure to answers. Features live in packages below; what they show comes from a Backend.
+// It must not know how anything is stored.
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"frywright/domain/access"
+	"frywright/domain/fault"
+	"frywright/static"
+	"frywright/web/form"
+	"frywright/web/ui"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
+	"github.com/google/uuid"
+)
+
+// Sites says which site a fryer or a reading is at, for the guard.
+type Sites interface {
+	SiteOfFryer(ctx context.Context, id uuid.UUID) (uuid.UUID, error)
+	SiteOfReading(ctx context.Context, id uuid.UUID) (uuid.UUID, error)
+}
+
+// Config is what the server is made of.
+type Config struct {
+	Sites    Sites
+	Routes   []form.Route                              // the whole table
+	Identify func(*http.Request) (access.Actor, error) // who acts; the zero Actor for nobody
+	Sessions func(http.Handler) http.Handler           // wraps everything that needs a session; nil where there are none
+	Healthy  func(context.Context) error               // for /healthz
+	Log      *slog.Logger
+	Now      func() time.Time
+	Demo     bool // says on every page that the fleet is invented
+}
+
+// Server answers requests.
+type Server struct {
+	sites    Sites
+	identify func(*http.Request) (access.Actor, error)
+	healthy  func(context.Context) error
+	log      *slog.Logger
+	now      func() time.Time
+	handler  http.Handler
+}
+
+// New makes the server.
+func New(c Config) *Server {
+	s := &Server{sites: c.Sites, identify: c.Identify, healthy: c.Healthy, log: c.Log, now: c.Now}
+	r := chi.NewRouter()
+	r.Use(middleware.RequestID, s.logged, secure, s.recovered)
+	r.Get("/healthz", s.health)
+	r.Handle("/static/*", static.Handler())
+	r.Group(func(r chi.Router) {
+		r.Use(http.NewCrossOriginProtection().Handler)
+		if c.Sessions != nil {
+			r.Use(c.Sessions)
+		}
+		r.Use(s.known, ui.Demo(c.Demo))
+		for _, route := range c.Routes {
+			r.Method(route.Method, route.Pattern, s.handle(s.guard(route)))
+		}
+		r.NotFound(s.handle(nothing))
+		r.MethodNotAllowed(s.handle(nothing))
+	})
+	s.handler = r
+	return s
+}
+
+// ServeHTTP implements http.Handler.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
+
+func nothing(http.ResponseWriter, *http.Request) error {
+	return fault.New(fault.NotFound, "There is nothing at this address.")
+}
+
+// guard asks the permission function before the handler runs. The store asks it again.
+func (s *Server) guard(route form.Route) form.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		if route.Action == form.Public {
+			return route.Handler(w, r)
+		}
+		actor := access.FromContext(r.Context())
+		if !actor.SignedIn() {
+			return fault.New(fault.SignedOut, "Please sign in.")
+		}
+		if route.Action != form.Anyone {
+			if err := s.allowed(r, route, actor); err != nil {
+				return err
+			}
+		}
+		return route.Handler(w, r)
+	}
+}
+
+func (s *Server) allowed(r *http.Request, route form.Route, actor access.Actor) error {
+	if !access.May(actor, route.Action) {
+		return fault.New(fault.Denied, "Your sign-in is not meant for this page.")
+	}
+	site, err := s.siteOf(r, route.Site)
+	if err != nil {
+		return err
+	}
+	if route.Site != form.NoSite && access.Can(actor, route.Action, site) != access.Allowed {
+		return fault.New(fault.NotFound, "There is nothing at this address, or it is not yours to see.")
+	}
+	return nil
+}
+
+func (s *Server) siteOf(r *http.Request, how form.SiteOf) (uuid.UUID, error) {
+	if how == form.NoSite {
+		return uuid.Nil, nil
+	}
+	id, err := form.ID(r, "id")
+	if err != nil {
+		return uuid.Nil, err
+	}
+	switch how {
+	case form.ByFryer:
+		return s.sites.SiteOfFryer(r.Context(), id)
+	case form.ByReading:
+		return s.sites.SiteOfReading(r.Context(), id)
+	default:
+		return id, nil
+	}
+}
+
+// health answers probes: 200 when the database answers, else 503.
+func (s *Server) health(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
+	defer cancel()
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	if err := s.healthy(ctx); err != nil {
+		s.log.Error("not healthy", "error", err.Error())
+		w.WriteHeader(http.StatusServiceUnavailable)
+		_, _ = w.Write([]byte("unwell\n"))
+		return
+	}
+	_, _ = w.Write([]byte("well\n"))
+}
