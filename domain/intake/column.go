@@ -116,9 +116,11 @@ func columnNames(k Kind, only func(Column) bool) []string {
 	return names
 }
 
-func anyColumn(Column) bool          { return true }
-func requiredColumn(c Column) bool   { return c.Required }
-func hasColumn(k Kind, n string) bool { return slices.ContainsFunc(columns[k], func(c Column) bool { return c.Name == n }) }
+func anyColumn(Column) bool        { return true }
+func requiredColumn(c Column) bool { return c.Required }
+func hasColumn(k Kind, n string) bool {
+	return slices.ContainsFunc(columns[k], func(c Column) bool { return c.Name == n })
+}
 
 // columnName gives the name of a column from a header cell: case, and spaces or hyphens for underscores, do not count.
 func columnName(cell string) string {

@@ -74,22 +74,29 @@ func comparesNumbers(op sheet.Op) bool { return op == sheet.AtLeast || op == she
 // Canonical gives conditions with their values as the sheet's settings hold them: a choice by its key, a switch as on or
 // off, a number in its shortest form. What cannot be read stays as it is.
 func Canonical(s *sheet.Sheet, list []sheet.Condition) []sheet.Condition {
+	return canonical(s.Setting, list)
+}
+
+func canonical(find func(string) (*sheet.Setting, bool), list []sheet.Condition) []sheet.Condition {
+	if len(list) == 0 {
+		return nil
+	}
 	done := make([]sheet.Condition, len(list))
 	for i, c := range list {
 		done[i] = c
 		done[i].Values = nil
 		for _, v := range c.Values {
-			done[i].Values = append(done[i].Values, canonicalValue(s, c.Setting, v))
+			done[i].Values = append(done[i].Values, canonicalValue(find, c.Setting, v))
 		}
 	}
 	return done
 }
 
-func canonicalValue(s *sheet.Sheet, key string, v sheet.Value) sheet.Value {
+func canonicalValue(find func(string) (*sheet.Setting, bool), key string, v sheet.Value) sheet.Value {
 	if key == sheet.FactEnergy || key == sheet.FactPot {
 		return sheet.Value(strings.ToLower(string(v)))
 	}
-	set, ok := s.Setting(key)
+	set, ok := find(key)
 	if !ok {
 		return v
 	}
