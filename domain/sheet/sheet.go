@@ -104,6 +104,11 @@ const (
 	ProductPotato      = "potato"    // the option key that marks potato products, in every sheet
 )
 
+// Roles lists the roles, none first.
+func Roles() []Role {
+	return []Role{RoleNone, RoleProduct, RoleSetpoint, RoleCookTime, RoleTopTemp, RoleChecksum, RoleTempUnit}
+}
+
 // Option is one value of a choice.
 type Option struct {
 	Key   string `json:"key"`

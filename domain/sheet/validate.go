@@ -88,10 +88,36 @@ func (s *Setting) validate(f *fault.Fields) {
 	if s.Kind == Choice && len(s.Options) == 0 {
 		f.Add(at("options"), "A choice needs options.")
 	}
+	s.validateWords(f, at)
 	if s.Factory.Known() {
 		if err := s.Check(s.Factory); err != nil {
 			f.Add(at("factory"), "Factory value: %s", fault.MessageOf(err))
 		}
+	}
+}
+
+// validateWords checks what comes from fixed lists. An energy or a pot that does not exist would take the setting from
+// every fryer without a word.
+func (s *Setting) validateWords(f *fault.Fields, at func(string) string) {
+	if slices.ContainsFunc(s.Energies, func(e Energy) bool { return e != Gas && e != Electric }) {
+		f.Add(at("energies"), "The energies are gas and electric.")
+	}
+	if slices.ContainsFunc(s.Pots, func(p Pot) bool { return p != SinglePot && p != SplitPot }) {
+		f.Add(at("pots"), "The pots are single and split.")
+	}
+	if !slices.Contains(Roles(), s.Role) {
+		f.Add(at("role"), "There is no role %s.", clip(string(s.Role)))
+	}
+	if s.Menu < 0 {
+		f.Add(at("menu"), "Menu slots are counted from 1.")
+	}
+	keys := map[string]bool{}
+	for _, o := range s.Options {
+		if o.Key == "" || keys[o.Key] {
+			f.Add(at("options"), "Every option has a key of its own; “%s” has not.", clip(o.Label))
+			return
+		}
+		keys[o.Key] = true
 	}
 }
 
@@ -159,7 +185,11 @@ func (s *Sheet) validateInterlocks(f *fault.Fields, seen map[string]int) {
 			f.Add(at("must"), "Say what must hold.")
 		}
 		for _, c := range slices.Concat(l.When, l.Must) {
-			if problem := c.problem(seen); problem != "" {
+			problem := c.problem(seen)
+			if problem == "" {
+				problem = s.neverHolds(c)
+			}
+			if problem != "" {
 				f.Add(at("must"), "%s", problem)
 			}
 		}
@@ -183,4 +213,25 @@ func (c Condition) problem(seen map[string]int) string {
 	default:
 		return ""
 	}
+}
+
+// neverHolds says why a condition can never be true: it names a value that cannot be.
+func (s *Sheet) neverHolds(c Condition) string {
+	for _, v := range c.Values {
+		switch {
+		case c.Op == AtLeast || c.Op == AtMost:
+			if _, ok := v.Number(); c.Than == "" && !ok {
+				return fmt.Sprintf("%s %s compares with a number or another setting.", c.Setting, c.Op)
+			}
+		case c.Setting == FactEnergy && Energy(v) != Gas && Energy(v) != Electric:
+			return "The energies are gas and electric."
+		case c.Setting == FactPot && Pot(v) != SinglePot && Pot(v) != SplitPot:
+			return "The pots are single and split."
+		default:
+			if set, ok := s.Setting(c.Setting); ok && (set.Kind == Choice || set.Kind == Switch) && set.Check(v) != nil {
+				return fmt.Sprintf("%s is never “%s”. %s", c.Setting, clip(string(v)), fault.MessageOf(set.Check(v)))
+			}
+		}
+	}
+	return ""
 }
