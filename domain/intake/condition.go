@@ -61,7 +61,7 @@ func formatCondition(c sheet.Condition) string {
 
 func formatValue(op sheet.Op, v string) string {
 	_, number := sheet.Value(v).Number()
-	first, _, _ := strings.Cut(v, " ")
+	first := v[:strings.IndexFunc(v+" ", isBlank)]
 	if v == "" || strings.ContainsAny(v, ";|\"\n") || strings.TrimFunc(v, isBlank) != v ||
 		comparesNumbers(op) && !number || op == sheet.Is && strings.EqualFold(first, "not") {
 		return `"` + strings.ReplaceAll(v, `"`, `""`) + `"`

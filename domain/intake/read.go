@@ -189,6 +189,9 @@ func (t *Table) cell(r *Record, column, cell string) string {
 	if unprintable(cell) {
 		bad("The cell has characters that cannot be shown. Type it again.")
 	}
+	if strings.ContainsRune(cell, '\r') {
+		cell = strings.ReplaceAll(cell, "\r", "\n") // the reader has made one of each pair already
+	}
 	cell = clean(cell)
 	if column == "" && cell != "" {
 		bad(fmt.Sprintf("“%s” stands in a column without a name.", clip(cell)))
