@@ -1,0 +1,28 @@
+package ui
+
+// notices are the texts of the keys that form.See puts into an address. An unknown key shows nothing, so that an address
+// cannot put words into the page's mouth.
+var notices = map[string]string{
+	"saved":            "Saved.",
+	"added":            "Added.",
+	"moved":            "Moved. Its history went with it.",
+	"retired":          "Retired. Its history is kept.",
+	"returned":         "Back in the lists.",
+	"standard-saved":   "Saved. The new values are expected from now on.",
+	"reading-begun":    "Reading begun.",
+	"reading-finished": "Reading finished and kept.",
+	"reading-dropped":  "Reading given up. What was read is kept in the history.",
+	"noted":            "Noted.",
+	"ticked":           "Ticked off.",
+	"unticked":         "No longer ticked off.",
+	"accepted":         "The difference is accepted until its end date.",
+	"ended":            "The difference is no longer accepted.",
+	"imported":         "Imported.",
+	"invited":          "Invited. Hand the link on: it works once.",
+	"signed-in":        "Signed in.",
+	"signed-out":       "Signed out.",
+	"signed-out-all":   "Signed out everywhere.",
+	"password-changed": "The password is changed.",
+}
+
+func noticeText(key string) string { return notices[key] }
