@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"frywright/domain/sheet"
 	"frywright/domain/standard"
@@ -320,11 +321,15 @@ func (t *truth) telling() int {
 	}
 }
 
-// right says whether a result names the truth. That nothing but a misreading was found counts as a change by hand: the
-// verdict says both.
+// right says whether a result names the truth, another standard by its name too. Where nothing happened and a value was
+// misread, a change by hand is right: the verdict says both.
 func (t *truth) right(r *Result) bool {
-	if t.kind == "" {
+	switch t.kind {
+	case "":
 		return r.Verdict == "" || r.Verdict == Isolated
+	case OtherStandard:
+		return r.Verdict == t.kind && strings.Contains(r.Odds[0].Name, t.in.Alternatives[t.other].Name)
+	default:
+		return r.Verdict == t.kind
 	}
-	return r.Verdict == t.kind
 }

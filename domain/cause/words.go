@@ -2,7 +2,6 @@ package cause
 
 import (
 	"fmt"
-	"math"
 	"strings"
 )
 
@@ -60,19 +59,22 @@ func (o Odds) Label() string {
 	}
 }
 
-// Against gives the probability as odds: "20 to 1", "1 to 4", "even".
+// Against gives the probability as odds, rounded towards even: "20 to 1", "1 to 4", "about even".
 func (o Odds) Against() string {
 	const most = 1000
-	p := o.Probability
-	switch {
-	case p >= most/(most+1.0):
+	p, format := o.Probability, "%d to %d"
+	if p < 0.5 {
+		p, format = 1-p, "%[2]d to %[1]d"
+	}
+	switch ratio := p/(1-p) + 1e-9; {
+	case ratio >= most && o.Probability > 0.5:
 		return "more than 1000 to 1"
-	case p <= 1/(most+1.0):
+	case ratio >= most:
 		return "less than 1 to 1000"
-	case p >= 0.6:
-		return fmt.Sprintf("%.0f to 1", math.Floor(p/(1-p)*(1+1e-9)*10)/10)
-	case p <= 0.4:
-		return fmt.Sprintf("1 to %.0f", (1-p)/p)
+	case ratio >= 2:
+		return fmt.Sprintf(format, int(ratio), 1)
+	case ratio >= 1.5:
+		return fmt.Sprintf(format, 3, 2)
 	default:
 		return "about even"
 	}
