@@ -1,0 +1,141 @@
+package reading
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"frywright/domain/access"
+	"frywright/domain/drift"
+	"frywright/domain/fault"
+	"frywright/domain/sheet"
+	"frywright/domain/snapshot"
+	"frywright/domain/state"
+	"frywright/web/form"
+	"frywright/web/path"
+	"frywright/web/ui"
+
+	"github.com/google/uuid"
+)
+
+// resultView is what the result of a finished reading shows.
+type resultView struct {
+	Frame   ui.Frame
+	State   state.ReadingResult
+	Verdict string
+	Tone    state.Tone
+	Counts  drift.Counts
+	Classes []classGroup
+	Unread  []drift.Finding // expected, but not read
+	Latest  bool            // nothing was read since
+	Step    state.Step
+	May     bool
+	Entry   uuid.UUID
+}
+
+// classGroup is what drifted of one class.
+type classGroup struct {
+	Class    sheet.Class
+	Findings []drift.Finding
+}
+
+// Result shows what a finished reading says.
+func (p *Pages) Result(w http.ResponseWriter, r *http.Request) error {
+	res, err := p.load(r)
+	if err != nil {
+		return err
+	}
+	if res.Snapshot.Open() {
+		return form.See(w, r, path.Reading(res.Snapshot.ID), "reading-unfinished")
+	}
+	if res.Snapshot.Dropped {
+		return fault.New(fault.NotFound, "This reading was given up, so it has no result. Begin a new one at the fryer.")
+	}
+	v := resultView{
+		Frame: ui.FrameFor(r, "Reading of "+res.Fryer.Tag+", "+res.Snapshot.Purpose.Word(), "fryers"), State: res,
+		Counts: res.Result.Counts(), Latest: !res.Snapshot.Finished.Before(res.Fryer.LastRead), Step: res.Fryer.Next(), Entry: p.NewID(),
+		May: access.Can(access.FromContext(r.Context()), access.TakeReading, res.Fryer.SiteID) == access.Allowed,
+	}
+	v.Verdict, v.Tone = verdict(&res, v.Counts), tone(v.Counts)
+	for _, class := range sheet.Classes() {
+		if found := ofClass(&res.Result, class); len(found) > 0 {
+			v.Classes = append(v.Classes, classGroup{class, found})
+		}
+	}
+	for _, f := range res.Result.With(drift.Unknown) {
+		if f.Value.Known() && !f.Read.Known() {
+			v.Unread = append(v.Unread, f)
+		}
+	}
+	return form.Show(w, r, http.StatusOK, resultPage(v))
+}
+
+func ofClass(r *drift.Result, class sheet.Class) []drift.Finding {
+	var found []drift.Finding
+	for _, f := range r.Drifted() {
+		if f.Setting.Class == class {
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+// tone gives how bad it is, for the look of the verdict.
+func tone(c drift.Counts) state.Tone {
+	switch worst := c.Worst(); {
+	case worst >= sheet.Food:
+		return state.Trouble
+	case worst > 0:
+		return state.Mind
+	case c.Unknown > 0:
+		return state.Ask
+	default:
+		return state.Calm
+	}
+}
+
+// verdict says in a sentence what the reading found.
+func verdict(res *state.ReadingResult, c drift.Counts) string {
+	switch {
+	case c.Drifted == 0 && c.Broken == 0:
+		return allRight(res, c)
+	case res.Snapshot.Purpose == snapshot.AsLeft:
+		return stillOff(res, c)
+	case c.Drifted == 0:
+		return "Every value read is as expected, but " + counted(c.Broken, "rule is broken.", "rules are broken.")
+	case res.Cause.Sentence != "":
+		return res.Cause.Sentence
+	default:
+		return counted(c.Drifted, "setting is off.", "settings are off.")
+	}
+}
+
+func allRight(res *state.ReadingResult, c drift.Counts) string {
+	text := "All settings are as they should be"
+	switch {
+	case c.Unknown > 0:
+		text = "What was read is as it should be; " + counted(c.Unknown, "setting was not read", "settings were not read")
+	case c.Accepted > 0:
+		text += ", with " + counted(c.Accepted, "accepted difference", "accepted differences")
+	case res.Snapshot.Purpose == snapshot.AsLeft:
+		text += ": it is put right"
+	}
+	return text + "."
+}
+
+// stillOff names what a reading as left found off; at most three by name.
+func stillOff(res *state.ReadingResult, c drift.Counts) string {
+	const most = 3
+	var names []string
+	drifted := res.Result.Drifted()
+	for i := range min(most, len(drifted)) {
+		names = append(names, label(res.Expected.Appliance, drifted[i].Place))
+	}
+	if more := len(drifted) - len(names); more > 0 {
+		names = append(names, fmt.Sprintf("%d more", more))
+	}
+	if c.Broken > 0 {
+		names = append(names, counted(c.Broken, "broken rule", "broken rules"))
+	}
+	return "Still off: " + strings.Join(names, "; ") + "."
+}
