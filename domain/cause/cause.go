@@ -95,9 +95,11 @@ type Result struct {
 
 // The least that a verdict rests on. Common practice, no source; the simulation in the tests shows what they do.
 const (
-	fewest  = 3         // settings that tell
-	likely  = 2.0 / 3   // 2 to 1: enough to name the explanation as the most likely one
-	certain = 20.0 / 21 // 20 to 1: enough to say that it is so
+	fewest         = 3         // settings that tell
+	fewestEachSide = 2         // for a reset partly put back: settings still at factory, and settings put back
+	fewestForeign  = 5         // for a wrong sheet: readings that fit nothing, where no read-only value says so
+	likely         = 2.0 / 3   // 2 to 1: enough to name the explanation as the most likely one
+	certain        = 20.0 / 21 // 20 to 1: enough to say that it is so
 )
 
 // Sure says whether the verdict stands at 20 to 1 or better.
@@ -135,7 +137,9 @@ func (c Counts) enough(k Kind) bool {
 	case OtherStandard:
 		return c.AtOther >= fewest
 	case WrongSheet:
-		return c.FixedOff > 0 || c.Neither+c.SteadyOff >= fewest
+		return c.FixedOff > 0 || c.Neither+c.SteadyOff >= fewestForeign
+	case PartlyPutBack:
+		return c.Telling >= fewest && min(c.AtFactory, c.AtExpected) >= fewestEachSide
 	default:
 		return c.Telling >= fewest
 	}

@@ -39,6 +39,8 @@ const (
 	// strayOffSheet is the share of strays that the sheet does not allow, where the sheet is right: the controller
 	// refuses them, so that only a misreading makes one.
 	strayOffSheet = 0.05
+	// programOnly is how many of the wrong sheets and programs are another program that left the settings as they were.
+	programOnly = 0.25
 )
 
 // foreign is what the readings share out to under a wrong sheet: a Dirichlet distribution, as counts of readings that
@@ -124,14 +126,15 @@ func (w *weighed) settle() {
 
 // fit gives the logarithm of the likelihood of the readings under an explanation other than OtherStandard.
 func (o *observed) fit(k Kind) float64 {
-	stray := o.fitStrays(o.strayed(), k != Isolated)
+	strayed := o.strayed()
+	stray := o.fitStrays(strayed, k != Isolated)
 	switch k {
 	case FullReset:
 		return stray + factoryAfterReset.log(o.AtFactory, o.AtExpected) + o.fitFixed()
 	case PartlyPutBack:
 		return stray + factoryPutBack.log(o.AtFactory, o.AtExpected) + o.fitFixed()
 	case WrongSheet:
-		return o.fitForeign(stray)
+		return o.fitForeign(strayed)
 	default:
 		return stray + factoryByHand.log(o.AtFactory, o.AtExpected) + o.fitFixed()
 	}
@@ -144,18 +147,22 @@ func (o *observed) fitOther(x *other) float64 {
 
 func (o *observed) fitFixed() float64 { return fixedMisread.log(o.FixedOff, o.Fixed-o.FixedOff) }
 
-// fitForeign weighs the wrong sheet: values that fit by coincidence at most. Where a read-only value differs it can
-// also be another program that left the settings as they were.
-func (o *observed) fitForeign(byHand float64) float64 {
-	stray := o.Neither + o.SteadyOff - o.OffSheet
+// fitForeign weighs the wrong sheet: values that fit by coincidence at most. Where a read-only value differs it can as
+// well be another program that left the settings as they were.
+func (o *observed) fitForeign(stray []*reading) float64 {
 	fixed := fixedForeign.log(o.FixedOff, o.Fixed-o.FixedOff)
-	fit := logForeign(len(o.readings)-stray-o.OffSheet, stray, o.OffSheet) + factoryForeign.log(o.AtFactory, o.AtExpected) + fixed
-	for _, r := range o.strayed() {
+	off := o.OffSheet
+	fit := logForeign(len(o.readings)-len(stray), len(stray)-off, off) + factoryForeign.log(o.AtFactory, o.AtExpected) + fixed
+	for _, r := range stray {
 		if r.spot == astray {
 			fit += math.Log(coincidence(r.expectation.Setting))
 		}
 	}
-	return fit
+	if o.FixedOff == 0 {
+		return fit
+	}
+	left := o.fitStrays(stray, false) + factoryByHand.log(o.AtFactory, o.AtExpected) + fixed
+	return floats.LogSumExp([]float64{math.Log(1-programOnly) + fit, math.Log(programOnly) + left})
 }
 
 func (o *observed) strayed() []*reading {

@@ -94,7 +94,7 @@ func (r *Result) reasons(events []EventKind) []string {
 	add(c.Neither, "%d of them %s neither factory nor as expected.", c.Neither, reads(c.Neither))
 	add(c.SteadyOff, "%d of the %s that a reset would not show on %s off.", c.SteadyOff, many(c.Steady, "setting", "settings"), are(c.SteadyOff))
 	add(c.OffSheet, "%s not allowed by the settings sheet.", many(c.OffSheet, "value read is", "values read are"))
-	add(c.FixedOff, "%d of the %s, such as the program checksum, %s not as expected.", c.FixedOff, many(c.Fixed, "read-only value", "read-only values"), are(c.FixedOff))
+	add(c.FixedOff, "%s, such as the program checksum, %s not as expected.", many(c.FixedOff, "read-only value", "read-only values"), are(c.FixedOff))
 	add(c.AtOther, "%d of the %s in which the standard of %s differs %s as it says.", c.AtOther, many(c.Apart, "setting", "settings"), r.otherName(), reads(c.AtOther))
 	add(c.Unread, "%s not read and %s neither way.", many(c.Unread, "setting that would tell was", "settings that would tell were"), verb(c.Unread, "counts", "count"))
 	if c.Telling == 0 && c.Unread == 0 {
@@ -118,16 +118,15 @@ func (r *Result) otherName() string {
 func (r *Result) sentence() string {
 	switch r.Verdict {
 	case FullReset:
-		return upper(r.atFactory()) + r.so("this is a reset, not tampering", "this is most likely a reset")
+		return upper(r.Counts.atFactory()) + r.so("this is a reset, not tampering", "this is most likely a reset")
 	case PartlyPutBack:
-		return upper(r.atFactory()) + fmt.Sprintf(" and %s %s as expected", spell(r.Counts.AtExpected), are(r.Counts.AtExpected)) +
+		return upper(r.Counts.atFactory()) + fmt.Sprintf(" and %s %s as expected", spell(r.Counts.AtExpected), are(r.Counts.AtExpected)) +
 			r.so("this is a reset that was only partly put back", "this is most likely a reset that was partly put back")
 	case Isolated:
 		return r.isolatedSentence()
 	case OtherStandard:
-		c := r.Counts
-		return upper(fmt.Sprintf("%s of the %s in which the standard of %s differs %s as it says", spell(c.AtOther), spelled(c.Apart, "setting", "settings"), r.Odds[0].Name, reads(c.AtOther))) +
-			r.so("the controller is programmed to that standard", "the controller is most likely programmed to that standard")
+		what := portion(r.Counts.AtOther, r.Counts.Apart, "settings") + " in which the standard of " + r.Odds[0].Name + " differs read as it says"
+		return upper(what) + r.so("the controller is programmed to that standard", "the controller is most likely programmed to that standard")
 	case WrongSheet:
 		return r.wrongSentence()
 	default:
@@ -143,36 +142,29 @@ func (r *Result) so(sure, probable string) string {
 	return ": " + probable + "."
 }
 
-func (r *Result) atFactory() string {
-	c := r.Counts
-	text := fmt.Sprintf("%s of the %s house settings", spell(c.AtFactory), spell(c.Telling))
-	if c.AtFactory == c.Telling {
-		text = fmt.Sprintf("all %s house settings", spell(c.Telling))
-	}
+// house names so many of the settings that tell.
+func (c *Counts) house(n int) string {
 	if c.Unread > 0 {
-		text += " that were read"
+		return portion(n, c.Telling, "house settings") + " that were read"
 	}
-	return fmt.Sprintf("%s %s back at factory values", text, are(c.AtFactory))
+	return portion(n, c.Telling, "house settings")
+}
+
+func (c *Counts) atFactory() string {
+	return fmt.Sprintf("%s %s back at factory values", c.house(c.AtFactory), are(c.AtFactory))
 }
 
 func (r *Result) isolatedSentence() string {
-	c := r.Counts
-	kept := fmt.Sprintf("%s of the %s house settings %s as expected", spell(c.AtExpected), spell(c.Telling), are(c.AtExpected))
-	if c.AtExpected == c.Telling {
-		kept = fmt.Sprintf("all %s house settings are as expected", spell(c.Telling))
-	}
-	if c.Unread > 0 {
-		kept = strings.Replace(kept, "house settings", "house settings that were read", 1)
-	}
-	return upper(fmt.Sprintf("%s off, but %s", spelled(r.Drifts, "setting is", "settings are"), kept)) +
-		r.so("this is a change by hand or a misreading, not a reset", "this is most likely a change by hand or a misreading")
+	c := &r.Counts
+	what := fmt.Sprintf("%s off, but %s %s as expected", spelled(r.Drifts, "setting is", "settings are"), c.house(c.AtExpected), are(c.AtExpected))
+	return upper(what) + r.so("this is a change by hand or a misreading, not a reset", "this is most likely a change by hand or a misreading")
 }
 
 func (r *Result) wrongSentence() string {
 	c := r.Counts
-	what := fmt.Sprintf("%s of the %s fit neither the standard nor the factory values", spell(c.Neither+c.SteadyOff), spelled(c.Read-c.Fixed, "reading", "readings"))
+	what := portion(c.Neither+c.SteadyOff, c.Read-c.Fixed, "readings") + " fit neither the standard nor the factory values"
 	if c.Neither+c.SteadyOff == 0 {
-		what = fmt.Sprintf("%s of the %s not as expected", spell(c.FixedOff), spelled(c.Fixed, "read-only value is", "read-only values are"))
+		what = spelled(c.FixedOff, "read-only value is", "read-only values are") + " not as expected"
 	}
 	return upper(what) + r.so("this is the wrong settings sheet or program", "this is most likely the wrong settings sheet or program") +
 		" Check the controller type and its program before you put anything back."
@@ -184,10 +176,12 @@ func (r *Result) unsureSentence() string {
 	switch {
 	case c.Telling == 0 && c.Unread == 0:
 		return off + ". No setting is expected to differ from factory, so nobody can tell whether the controller was reset."
+	case c.Telling == 0:
+		return off + ". No house setting that a reset would change was read: what happened cannot be told."
 	case c.Telling < fewest:
 		return off + fmt.Sprintf(". Only %s read that a reset would change: too few to tell what happened.", spelled(c.Telling, "house setting was", "house settings were"))
 	default:
-		return off + fmt.Sprintf(". What was read fits %s about as well as %s, so what happened cannot be told yet.", r.Odds[0].phrase(), r.Odds[1].phrase())
+		return off + fmt.Sprintf(". What was read fits both %s and %s: what happened cannot be told yet.", r.Odds[0].phrase(), r.Odds[1].phrase())
 	}
 }
 
@@ -195,7 +189,7 @@ func (r *Result) unsureSentence() string {
 func (o Odds) phrase() string {
 	switch o.Kind {
 	case Isolated:
-		return "a change by hand"
+		return "a change by hand or a misreading"
 	case FullReset:
 		return "a full reset"
 	case PartlyPutBack:
@@ -215,6 +209,14 @@ func spell(n int) string {
 		return small[n]
 	}
 	return fmt.Sprint(n)
+}
+
+// portion says how many of several: "all nine settings", "six of the eleven settings".
+func portion(n, of int, noun string) string {
+	if n == of {
+		return fmt.Sprintf("all %s %s", spell(of), noun)
+	}
+	return fmt.Sprintf("%s of the %s %s", spell(n), spell(of), noun)
 }
 
 func spelled(n int, one, more string) string { return spell(n) + " " + verb(n, one, more) }
