@@ -1,0 +1,6 @@
+import "./theme-key.js";
+import "./nav.js";
+import "./sign.js";
+import "./once.js";
+import "./focus-errors.js";
+import "./weigh.js";
