@@ -437,3 +437,27 @@ func TestASettingThatHasLeftItsSheetCanBeCleared(t *testing.T) {
 	assert.Equal(t, []intake.Outcome{intake.Cleared}, outcomes(plan))
 	w.apply(t, plan.Drafts)
 }
+
+func TestRowsThatCannotBeReadAreAccountedFor(t *testing.T) {
+	w := filled(t)
+	plan := intake.Make([]intake.File{file("f.csv", "tag,site,model\nOT-1,VXH\nOT-2,\"VXH,FM-G\nOT-3,VXH,FM-G\n")}, w.Known)
+	assert.Equal(t, []intake.Outcome{intake.Wrong, intake.Wrong, intake.New}, outcomes(plan))
+	assert.Equal(t, "a row that cannot be read", plan.Rows[1].What)
+	assert.Equal(t, 2, plan.Problems)
+}
+
+func TestNumbersOfSettingsWithoutAUnit(t *testing.T) {
+	w := filled(t)
+	const header = "sheet,sheet_name,key,label,group,kind,factory\n"
+	plan := intake.Make([]intake.File{file("s.csv", header+"X,X,a,A,G,number,3 kg\nX,X,b,B,G,number,much\nX,X,c,C,G,number,\"1,000\"\n")}, w.Known)
+	var messages []string
+	for _, r := range plan.Rows {
+		require.Len(t, r.Problems, 1)
+		assert.Equal(t, "factory", r.Problems[0].Column)
+		messages = append(messages, r.Problems[0].Message)
+	}
+	assert.Equal(t, []string{
+		"“3 kg”: write the number alone, it has no unit.", "“much” is not a number.",
+		"“1,000” can be read in two ways. Write 1000 without marks between the digits, or the fraction without its last zero.",
+	}, messages)
+}

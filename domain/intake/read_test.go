@@ -163,6 +163,11 @@ func TestWrongCharactersAreNamedByLine(t *testing.T) {
 	assert.Equal(t, []int{2, 3, 4, 5}, linesOf(table))
 }
 
+func TestLineBreaksInCellsAreOne(t *testing.T) {
+	table := read(t, "tag,site,model,note\na,b,c,\"one\r\ntwo\rthree\"\n")
+	assert.Equal(t, "one\ntwo\nthree", table.Records[0].Cells[3])
+}
+
 func linesOf(table intake.Table) []int {
 	var lines []int
 	for _, r := range table.Records {

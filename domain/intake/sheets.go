@@ -243,14 +243,14 @@ func (r *sheetRows) settle(t *thing[sheet.Sheet], next *sheet.Sheet) bool {
 		changed = true
 	}
 	if t.known && before.Name != next.Name {
-		r.settings[0].changes(changeText("sheet_name", before.Name, next.Name))
+		r.settings[0].alsoChanges(changeText("sheet_name", before.Name, next.Name))
 		changed = true
 	}
 	return changed || !t.known
 }
 
-// changes notes what a row changes besides its own setting.
-func (l *line) changes(changes ...string) {
+// alsoChanges notes what a row changes besides its own setting.
+func (l *line) alsoChanges(changes ...string) {
 	l.change(changes...)
 	if l.out.Outcome == Same {
 		l.out.Outcome = Changed
@@ -277,7 +277,7 @@ func settleParts[T any](r *sheetRows, noun string, rows []*line, known bool, fie
 	for i := range before {
 		k := key(&before[i])
 		if now[k] == nil {
-			rows[0].changes("the " + noun + " " + k + " goes")
+			rows[0].alsoChanges("the " + noun + " " + k + " goes")
 			changed = true
 			continue
 		}
@@ -289,7 +289,7 @@ func settleParts[T any](r *sheetRows, noun string, rows []*line, known bool, fie
 		}
 	}
 	if known && !slices.Equal(stay, order) {
-		rows[0].changes("the order of the " + noun + "s")
+		rows[0].alsoChanges("the order of the " + noun + "s")
 		changed = true
 	}
 	return changed

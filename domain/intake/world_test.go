@@ -216,3 +216,15 @@ func (w *world) files() []intake.File {
 	}
 	return files
 }
+
+// takeFleet takes a plan of new sites and fryers without looking at what they refer to.
+func (w *world) takeFleet(p intake.Plan) {
+	for _, d := range p.Drafts {
+		switch b := d.Body.(type) {
+		case fleet.SiteSaved:
+			w.Sites[strings.ToLower(b.Site.Code)] = intake.Item[fleet.Site]{Value: b.Site, Version: w.newID()}
+		case fleet.FryerSaved:
+			w.Fryers[strings.ToLower(b.Fryer.Tag)] = intake.Item[fleet.Fryer]{Value: b.Fryer, Version: w.newID()}
+		}
+	}
+}

@@ -41,6 +41,7 @@ func WriteInterlocks(list ...sheet.Sheet) []byte {
 }
 
 // Write writes everything known of a kind as a file that Make takes without a change. Its rows are sorted by code or tag.
+// A customer without a site stands in no file, and neither do the notes of customers and sheets.
 func Write(k Kind, known Known) []byte {
 	switch k {
 	case Sheets:
