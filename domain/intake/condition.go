@@ -100,21 +100,10 @@ func canonicalValue(find func(string) (*sheet.Setting, bool), key string, v shee
 	if !ok {
 		return v
 	}
-	if read, err := settingValue(set, string(v)); err == nil {
+	if read, err := set.ParseLoose(string(v)); err == nil {
 		return read
 	}
 	return v
-}
-
-// settingValue reads a value without asking whether the sheet allows it. The key of an option comes before the label of
-// another.
-func settingValue(set *sheet.Setting, text string) (sheet.Value, error) {
-	for _, o := range set.Options {
-		if set.Kind == sheet.Choice && o.Key == text {
-			return sheet.Value(text), nil
-		}
-	}
-	return set.ParseLoose(text)
 }
 
 type conditionParser struct{ rest string }

@@ -77,23 +77,11 @@ func (l *line) value(column string, set *sheet.Setting) sheet.Value {
 	if set.Kind == sheet.Number && l.unclear(column, cell) {
 		return ""
 	}
-	v, err := settingValue(set, cell)
+	v, err := set.ParseLoose(cell)
 	if err != nil {
 		l.bad(column, "%s", fault.MessageOf(err))
-		return ""
-	}
-	if unit := unitOf(cell); set.Kind == sheet.Number && unit != "" && !strings.EqualFold(unit, set.Unit) {
-		l.bad(column, "“%s”: write the number alone%s.", clip(cell), inUnit(set.Unit))
-		return ""
 	}
 	return v
-}
-
-func inUnit(unit string) string {
-	if unit == "" {
-		return ", it has no unit"
-	}
-	return ", in " + unit
 }
 
 var interlockFields = []field[sheet.Interlock]{
