@@ -116,7 +116,7 @@ func Weigh(in Input) Result {
 	w := seen.weigh(in.Events)
 	r := Result{Drifts: seen.drifts, Odds: w.odds(), Counts: w.counts()}
 	r.Verdict = r.decide()
-	r.Reasons = r.reasons(distinct(in.Events))
+	r.Reasons = r.reasons(w.bestName(), distinct(in.Events))
 	r.Sentence = r.sentence()
 	r.Working = r.work(w)
 	return r

@@ -107,7 +107,15 @@ func (o *observed) weigh(events []EventKind) *weighed {
 	return w
 }
 
+// settle puts the candidates in order, best first, and gives them their probabilities.
 func (w *weighed) settle() {
+	slices.SortStableFunc(w.candidates, func(a, b candidate) int {
+		byName := 0
+		if a.other != nil && b.other != nil {
+			byName = strings.Compare(a.other.name, b.other.name)
+		}
+		return cmp.Or(cmp.Compare(b.score(), a.score()), byName)
+	})
 	prior, fit := make([]float64, len(w.candidates)), make([]float64, len(w.candidates))
 	for i, c := range w.candidates {
 		prior[i], fit[i] = c.prior, c.fit
@@ -115,13 +123,12 @@ func (w *weighed) settle() {
 	for i, p := range posterior(prior, fit) {
 		w.candidates[i].probability = p
 	}
-	slices.SortStableFunc(w.candidates, func(a, b candidate) int {
-		byName := 0
-		if a.other != nil && b.other != nil {
-			byName = strings.Compare(a.other.name, b.other.name)
-		}
-		return cmp.Or(cmp.Compare(b.probability, a.probability), byName)
-	})
+}
+
+// score is rounded, so that the order in which readings come decides nothing.
+func (c *candidate) score() float64 {
+	const grain = 1e-9
+	return math.Round((math.Log(c.prior)+c.fit)/grain) * grain
 }
 
 // fit gives the logarithm of the likelihood of the readings under an explanation other than OtherStandard.
@@ -215,26 +222,37 @@ func (w *weighed) odds() []Odds {
 
 // otherNames names the best-fitting other standard, and those that come close to it.
 func (w *weighed) otherNames() string {
-	const close, most = 1.0 / 4, 3
+	const near, most = 4, 3
+	best := w.bestOther()
 	var names []string
-	best := 0.0
 	for _, c := range w.candidates {
-		if c.other == nil || c.probability < best*close || len(names) == most {
-			continue
+		if c.other != nil && c.score() > best.score()-math.Log(near) && len(names) < most {
+			names = append(names, c.other.name)
 		}
-		best = max(best, c.probability)
-		names = append(names, c.other.name)
 	}
 	return strings.Join(names, " or ")
 }
 
+// bestOther gives the other standard that fits best; nil where none is weighed.
+func (w *weighed) bestOther() *candidate {
+	i := slices.IndexFunc(w.candidates, func(c candidate) bool { return c.other != nil })
+	if i < 0 {
+		return nil
+	}
+	return &w.candidates[i]
+}
+
+func (w *weighed) bestName() string {
+	if best := w.bestOther(); best != nil {
+		return best.other.name
+	}
+	return ""
+}
+
 func (w *weighed) counts() Counts {
 	c := w.seen.Counts
-	for _, x := range w.candidates {
-		if x.other != nil {
-			c.Apart, c.AtOther = x.other.apart, x.other.at
-			break
-		}
+	if best := w.bestOther(); best != nil {
+		c.Apart, c.AtOther = best.other.apart, best.other.at
 	}
 	return c
 }

@@ -80,8 +80,8 @@ func (o Odds) Against() string {
 	}
 }
 
-// reasons says the counts in plain words, the weightiest for a reset first.
-func (r *Result) reasons(events []EventKind) []string {
+// reasons says the counts in plain words, the weightiest for a reset first. other names the best-fitting other standard.
+func (r *Result) reasons(other string, events []EventKind) []string {
 	c := r.Counts
 	var lines []string
 	add := func(n int, format string, args ...any) {
@@ -95,7 +95,7 @@ func (r *Result) reasons(events []EventKind) []string {
 	add(c.SteadyOff, "%d of the %s that a reset would not show on %s off.", c.SteadyOff, many(c.Steady, "setting", "settings"), are(c.SteadyOff))
 	add(c.OffSheet, "%s not allowed by the settings sheet.", many(c.OffSheet, "value read is", "values read are"))
 	add(c.FixedOff, "%s, such as the program checksum, %s not as expected.", many(c.FixedOff, "read-only value", "read-only values"), are(c.FixedOff))
-	add(c.AtOther, "%d of the %s in which the standard of %s differs %s as it says.", c.AtOther, many(c.Apart, "setting", "settings"), r.otherName(), reads(c.AtOther))
+	add(c.AtOther, "%d of the %s in which the standard of %s differs %s as it says.", c.AtOther, many(c.Apart, "setting", "settings"), other, reads(c.AtOther))
 	add(c.Unread, "%s not read and %s neither way.", many(c.Unread, "setting that would tell was", "settings that would tell were"), verb(c.Unread, "counts", "count"))
 	if c.Telling == 0 && c.Unread == 0 {
 		lines = append(lines, "No setting is expected to differ from factory, so a reset would leave no trace.")
@@ -104,15 +104,6 @@ func (r *Result) reasons(events []EventKind) []string {
 		lines = append(lines, "Noted before this reading: "+Words(e)+".")
 	}
 	return lines
-}
-
-func (r *Result) otherName() string {
-	for _, o := range r.Odds {
-		if o.Kind == OtherStandard {
-			return o.Name
-		}
-	}
-	return ""
 }
 
 func (r *Result) sentence() string {

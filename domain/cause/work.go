@@ -12,7 +12,7 @@ func (r *Result) work(w *weighed) working.Working {
 	return working.Working{
 		Title:  "What happened",
 		Result: fmt.Sprintf("%s (%s)", r.Sentence, r.Odds[0].strength()),
-		Inputs: r.inputs(),
+		Inputs: r.inputs(w.bestName()),
 		Formula: "Probability of an explanation = its prior × how well the readings fit it, divided by the sum of the same over all explanations. " +
 			"How well they fit: each explanation expects a share of the settings that tell to read factory (near none for a change by hand, near all for a reset, any share for one partly put back); " +
 			"that share follows a beta distribution, so the counts follow a beta-binomial one, and few readings never weigh like many. " +
@@ -28,7 +28,7 @@ func (r *Result) work(w *weighed) working.Working {
 
 func (o Odds) strength() string { return fmt.Sprintf("%s, %s", o.Label(), o.Against()) }
 
-func (r *Result) inputs() []working.Line {
+func (r *Result) inputs(other string) []working.Line {
 	c := r.Counts
 	const reading, sheet = "the reading, against the expected settings", "the reading, against the settings sheet"
 	lines := []working.Line{
@@ -41,9 +41,9 @@ func (r *Result) inputs() []working.Line {
 		{Label: "Values that the sheet does not allow", Value: fmt.Sprint(c.OffSheet), From: sheet},
 		{Label: "Read-only values that differ", Value: fmt.Sprintf("%d of %d", c.FixedOff, c.Fixed), From: reading},
 	}
-	if name := r.otherName(); name != "" {
+	if other != "" {
 		lines = append(lines, working.Line{Label: "Settings at the best-fitting other standard, of those in which it differs from ours",
-			Value: fmt.Sprintf("%d of %d", c.AtOther, c.Apart), From: "standard of " + name})
+			Value: fmt.Sprintf("%d of %d", c.AtOther, c.Apart), From: "standard of " + other})
 	}
 	return lines
 }
