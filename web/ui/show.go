@@ -78,7 +78,8 @@ func (s Share) shown() string {
 	}
 }
 
-func (s Share) meter() string { return strconv.FormatFloat(s.Percent, 'f', 1, 64) }
+// width gives the length of the bar, out of 100.
+func (s Share) width() string { return strconv.FormatFloat(min(100, max(0, s.Percent)), 'f', 1, 64) }
 
 // PageLink gives the address of a page of a list, counted from 0.
 type PageLink func(page int) string
