@@ -149,6 +149,20 @@ func SheetSetting(id uuid.UUID, key string) string {
 	return Sheet(id) + "/settings/" + url.PathEscape(key)
 }
 
+// SheetInterlock is one interlock of a sheet.
+func SheetInterlock(id uuid.UUID, key string) string {
+	return Sheet(id) + "/interlocks/" + url.PathEscape(key)
+}
+
+// SheetHistory is every version of a sheet.
+func SheetHistory(id uuid.UUID) string { return Sheet(id) + "/history" }
+
+// SheetFile is a sheet as a file of settings or of interlocks.
+func SheetFile(id uuid.UUID, kind string) string { return Sheet(id) + "/files/" + kind + ".csv" }
+
+// ImportTemplate is an empty file of a kind, with its columns.
+func ImportTemplate(kind string) string { return Import() + "/templates/" + kind + ".csv" }
+
 // Models lists the fryer models.
 func Models() string { return "/models" }
 
