@@ -34,21 +34,53 @@ func Judged(f *drift.Finding) string {
 	}
 }
 
-// Distance says how far a reading is from what is expected.
+// Distance says what is expected and how far the reading is from it.
 func Distance(f *drift.Finding) string {
 	expected := "expected " + f.Setting.Show(f.Value)
-	if _, isNumber := f.Read.Number(); f.Setting.Kind != sheet.Number || !isNumber {
-		return expected
+	if apart := Apart(f); apart != "" {
+		return expected + ": " + apart
+	}
+	return expected
+}
+
+// Apart says how far a number is from what is expected: "10 °F below"; empty for anything but numbers.
+func Apart(f *drift.Finding) string {
+	if _, isNumber := f.Read.Number(); f.Setting.Kind != sheet.Number || !isNumber || !f.Value.Known() {
+		return ""
 	}
 	by := f.Setting.Show(sheet.Num(withoutNoise(math.Abs(f.Size))))
 	if f.Size < 0 {
-		return fmt.Sprintf("%s: %s below", expected, by)
+		return by + " below"
 	}
-	return fmt.Sprintf("%s: %s above", expected, by)
+	return by + " above"
 }
 
 // withoutNoise takes the rounding of binary fractions out of a difference.
 func withoutNoise(n float64) float64 {
 	const places = 1e6
 	return math.Round(n*places) / places
+}
+
+// byClass groups what drifted by class, the worst first; no group is empty.
+func byClass(result *drift.Result) [][]drift.Finding {
+	var groups [][]drift.Finding
+	for _, class := range sheet.Classes() {
+		var group []drift.Finding
+		for _, f := range result.Drifted() {
+			if f.Setting.Class == class {
+				group = append(group, f)
+			}
+		}
+		if len(group) > 0 {
+			groups = append(groups, group)
+		}
+	}
+	return groups
+}
+
+func offCount(n int) string {
+	if n == 1 {
+		return "1 setting is off"
+	}
+	return fmt.Sprintf("%d settings are off", n)
 }
