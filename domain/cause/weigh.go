@@ -182,8 +182,8 @@ func (o *observed) strayed() []*reading {
 	return found
 }
 
-// fitStrays weighs the readings that the explanation does not account for. Settings that read right and would read so
-// after a reset too weigh the same under every explanation: they say nothing.
+// fitStrays weighs the readings that the explanation does not account for. A setting that reads right and would read so
+// after a reset too weighs the same by hand, after a reset and after one partly put back: it says nothing of a reset.
 func (o *observed) fitStrays(stray []*reading, programmed bool) float64 {
 	fit := strays.log(len(stray), len(o.readings)-len(stray))
 	for _, r := range stray {
