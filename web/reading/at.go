@@ -3,12 +3,14 @@ package reading
 import (
 	"net/http"
 	"strconv"
+	"strings"
 
 	"frywright/domain/drift"
 	"frywright/domain/fault"
 	"frywright/domain/journal"
 	"frywright/domain/sheet"
 	"frywright/domain/snapshot"
+	"frywright/domain/standard"
 	"frywright/domain/state"
 	"frywright/web/form"
 	"frywright/web/path"
@@ -66,7 +68,7 @@ func (v *atView) field() ui.Field {
 
 func rangeHint(s *sheet.Setting) string {
 	if span := s.Range(); span != "" {
-		return "Usually " + span + ". Whatever it shows is recorded."
+		return strings.ToUpper(span[:1]) + span[1:] + "."
 	}
 	return ""
 }
@@ -116,7 +118,10 @@ func (p *Pages) at(r *http.Request, res *state.ReadingResult, pos int) atView {
 	}
 	v.Frame = ui.FrameFor(r, label(a, f.Place), "fryers")
 	if step, ok := f.From(); ok {
-		v.From = step.Name
+		v.From = step.Level.Word()
+		if step.Level != standard.OfFactory {
+			v.From += ", " + step.Name
+		}
 	}
 	if v.Reading, v.Has = res.Snapshot.Readings[f.Ref]; v.Has {
 		v.Typed, v.Other = typedText(f.Setting, v.Reading)

@@ -25,18 +25,11 @@ type resultView struct {
 	Verdict string
 	Tone    state.Tone
 	Counts  drift.Counts
-	Classes []classGroup
 	Unread  []drift.Finding // expected, but not read
 	Latest  bool            // nothing was read since
 	Step    state.Step
 	May     bool
 	Entry   uuid.UUID
-}
-
-// classGroup is what drifted of one class.
-type classGroup struct {
-	Class    sheet.Class
-	Findings []drift.Finding
 }
 
 // Result shows what a finished reading says.
@@ -57,27 +50,12 @@ func (p *Pages) Result(w http.ResponseWriter, r *http.Request) error {
 		May: access.Can(access.FromContext(r.Context()), access.TakeReading, res.Fryer.SiteID) == access.Allowed,
 	}
 	v.Verdict, v.Tone = verdict(&res, v.Counts), tone(v.Counts)
-	for _, class := range sheet.Classes() {
-		if found := ofClass(&res.Result, class); len(found) > 0 {
-			v.Classes = append(v.Classes, classGroup{class, found})
-		}
-	}
 	for _, f := range res.Result.With(drift.Unknown) {
 		if f.Value.Known() && !f.Read.Known() {
 			v.Unread = append(v.Unread, f)
 		}
 	}
 	return form.Show(w, r, http.StatusOK, resultPage(v))
-}
-
-func ofClass(r *drift.Result, class sheet.Class) []drift.Finding {
-	var found []drift.Finding
-	for _, f := range r.Drifted() {
-		if f.Setting.Class == class {
-			found = append(found, f)
-		}
-	}
-	return found
 }
 
 // tone gives how bad it is, for the look of the verdict.

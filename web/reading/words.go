@@ -2,6 +2,7 @@ package reading
 
 import (
 	"fmt"
+	"slices"
 
 	"frywright/domain/drift"
 	"frywright/domain/sheet"
@@ -123,4 +124,9 @@ func (v *resultView) shares() []ui.Share {
 		list = append(list, ui.Share{Label: o.Label(), Percent: o.Probability * 100, Note: o.Against()})
 	}
 	return list
+}
+
+// nextIn says whether the next setting to read is in the group.
+func (v *overview) nextIn(g group) bool {
+	return slices.ContainsFunc(g.Lines, func(l line) bool { return l.Pos == v.Next })
 }

@@ -3,6 +3,7 @@ package ui
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"frywright/domain/drift"
 	"frywright/domain/sheet"
@@ -84,3 +85,18 @@ func offCount(n int) string {
 	}
 	return fmt.Sprintf("%d settings are off", n)
 }
+
+// inVat puts the vat in front of a sentence, where there are two.
+func inVat(a sheet.Appliance, vat int, text string) string {
+	name := sheet.VatName(a, vat)
+	switch {
+	case name == "":
+		return text
+	case text == "":
+		return upperFirst(name) + "."
+	default:
+		return upperFirst(name) + ": " + text
+	}
+}
+
+func upperFirst(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -1,0 +1,187 @@
+package fryer
+
+import (
+	"fmt"
+	"strings"
+
+	"frywright/domain/cause"
+	"frywright/domain/drift"
+	"frywright/domain/sheet"
+	"frywright/domain/standard"
+	"frywright/domain/state"
+	"frywright/domain/working"
+	"frywright/web/path"
+	"frywright/web/ui"
+)
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// eventLabel names an event as a form offers it.
+func eventLabel(k cause.EventKind) string {
+	words := strings.TrimPrefix(cause.Words(k), "a ")
+	return strings.ToUpper(words[:1]) + words[1:]
+}
+
+// toneWord gives the shape that stands before a sentence, by how bad it is.
+func toneWord(t state.Tone) string {
+	switch t {
+	case state.Trouble, state.Mind:
+		return ui.ToneBad
+	case state.Ask:
+		return ui.ToneUnknown
+	default:
+		return ui.ToneGood
+	}
+}
+
+// standsAt names the place of a fryer in its restaurant; its model where nobody said.
+func standsAt(f *state.Fryer) string {
+	if f.Name == "" {
+		return f.ModelName
+	}
+	return f.Name
+}
+
+// town is the end of a line that names a restaurant.
+func town(f *state.Fryer) string {
+	if f.Town == "" {
+		return ""
+	}
+	return ", " + f.Town
+}
+
+// where says where a fryer stands.
+func where(f *state.Fryer) string {
+	if f.Name == "" {
+		return f.SiteName + town(f)
+	}
+	return f.Name + ", " + f.SiteName + town(f)
+}
+
+// appliance says in a line what the fryer is.
+func appliance(f *state.Fryer) string {
+	vats := "one vat"
+	if f.Pot == sheet.SplitPot {
+		vats = "two vats"
+	}
+	return fmt.Sprintf("%s, %s, %s", f.ModelName, f.Energy, vats)
+}
+
+// siteWords says why a restaurant needs hands.
+func siteWords(s *state.Site) string {
+	var parts []string
+	if s.Wrong > 0 {
+		parts = append(parts, counted(s.Wrong, "fryer is not as it should be", "fryers are not as they should be"))
+	}
+	if s.Stale > 0 {
+		parts = append(parts, counted(s.Stale, "has to be read again", "have to be read again"))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// found says how many fryers the list has.
+func (v *findView) found() string {
+	what := counted(v.Page.Total, "fryer", "fryers")
+	if v.Search {
+		return what + " found"
+	}
+	return what
+}
+
+// sentence says how many values are known to be right.
+func (v *expectedView) sentence() string {
+	c := v.Counts
+	text := fmt.Sprintf("%d of %d are known to be right", c.Right, c.Places)
+	if c.Drifted > 0 {
+		text += ", " + counted(c.Drifted, "is off", "are off")
+	}
+	if c.Unknown > 0 {
+		text += ", " + counted(c.Unknown, "is not known", "are not known")
+	}
+	return text + "."
+}
+
+// from says which layer an expected value comes from.
+func from(f *drift.Finding) string {
+	step, ok := f.From()
+	if !ok {
+		return "nobody says anything"
+	}
+	if step.Level == standard.OfFactory {
+		return step.Level.Word()
+	}
+	return step.Level.Word() + ", " + step.Name
+}
+
+// working explains how an expected value came about.
+func (v *oneView) working() working.Working {
+	f := &v.Finding
+	w := working.Working{
+		Title: "Expected value", Result: f.Setting.Show(f.Value), Formula: "The later layer wins: factory, fryer model, customer, restaurant, fryer.",
+		Source: "The house standards.", Uncertainty: "It is as sure as whoever set it.",
+	}
+	for _, s := range f.Steps {
+		w.Steps = append(w.Steps, fmt.Sprintf("%s (%s): %s", s.Level.Word(), s.Name, f.Setting.Show(s.Set.Value)))
+	}
+	return w
+}
+
+// judged says how the value stands, beside a badge that says it in a word.
+func (v *oneView) judged() string {
+	if apart := ui.Apart(&v.Finding); apart != "" && v.Finding.Size != 0 {
+		return apart + " what is expected"
+	}
+	return ui.Judged(&v.Finding)
+}
+
+// consequence says what a wrong value of a class can lead to.
+func consequence(c sheet.Class) string {
+	switch c {
+	case sheet.Safety:
+		return "A wrong value can burn somebody, ignite, or hide a fault."
+	case sheet.Food:
+		return "A wrong value can leave food undercooked or overcooked, or break a food rule."
+	case sheet.Output:
+		return "A wrong value makes the fryer slow or wasteful."
+	default:
+		return "A wrong value is a nuisance, no more."
+	}
+}
+
+// kept says what a factory reset does to a setting.
+func kept(s *sheet.Setting) string {
+	switch {
+	case s.ReadOnly:
+		return "It can only be read, not set."
+	case s.Kept:
+		return "A factory reset leaves it alone."
+	case s.Factory.Known():
+		return "A factory reset brings it back to " + s.Show(s.Factory) + "."
+	default:
+		return "A factory reset erases it."
+	}
+}
+
+func linkTo(f *state.Fryer) func(sheet.Ref) string {
+	return func(ref sheet.Ref) string { return path.FryerExpectedOne(f.ID, ref) }
+}
+
+// byline is the end of a line that says who it was.
+func byline(name string) string {
+	if name == "" {
+		return ""
+	}
+	return ", " + name
+}
+
+func acceptedBy(a *standard.Acceptance) string {
+	if a.By == "" {
+		return ""
+	}
+	return ", accepted by " + a.By
+}
