@@ -208,7 +208,11 @@ func (a *assessment) weigh(q querier, l *layering) (cause.Result, error) {
 	if err != nil {
 		return cause.Result{}, err
 	}
-	return cause.Weigh(cause.Input{Expected: a.expected, Readings: a.values, Alternatives: others, Events: events}), nil
+	accepted := map[sheet.Ref]sheet.Value{}
+	for _, f := range a.result.With(drift.Accepted) {
+		accepted[f.Ref] = f.Read
+	}
+	return cause.Weigh(cause.Input{Expected: a.expected, Readings: a.values, Accepted: accepted, Alternatives: others, Events: events}), nil
 }
 
 // eventsBetween lists what was noted between the finish of the reading before a given one and the given one's finish.

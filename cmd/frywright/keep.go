@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"os"
 	"time"
 
 	"frywright/store"
@@ -53,9 +54,16 @@ func (c backupCommand) Run(e *environment) error {
 
 type schemaCommand struct{}
 
-// Run prints the form of a new database.
+// Run prints the form of a new database, made in a folder that is thrown away.
 func (schemaCommand) Run(e *environment) error {
-	return e.withStore(func(ctx context.Context, s *store.Store) error {
+	folder, err := os.MkdirTemp("", "frywright-schema-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(folder) //nolint:errcheck // the system clears temporary folders too
+	empty := *e
+	empty.data = folder
+	return empty.withStore(func(ctx context.Context, s *store.Store) error {
 		text, err := s.Schema(ctx)
 		if err == nil {
 			_, err = fmt.Fprint(e.out, text)
