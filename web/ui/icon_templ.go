@@ -27,7 +27,7 @@ func mark() templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<svg class=\"mark\" viewBox=\"0 0 32 40\" width=\"32\" height=\"40\" aria-hidden=\"true\" focusable=\"false\"><path class=\"mark-drop\" d=\"M16 0C19 8 30 15 30 26a14 14 0 0 1-28 0C2 15 13 8 16 0Z\"></path> <path class=\"mark-mesh\" d=\"M2 22h28M7 22l14 17M15 22l11 14M23 22l6 8M25 22 11 39M17 22 6 36M9 22 3 30\"></path></svg>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<svg class=\"mark\" viewBox=\"0 0 32 40\" width=\"32\" height=\"40\" aria-hidden=\"true\" focusable=\"false\"><path class=\"mark-drop\" d=\"M16 0C19 8 30 15 30 26a14 14 0 0 1-28 0C2 15 13 8 16 0Z\"></path> <path class=\"mark-mesh\" d=\"M2.6 22h26.8M5.5 22 20.0 39.4M26.5 22 12.0 39.4M12.5 22 24.9 36.8M19.5 22 7.1 36.8M19.5 22 28.3 32.6M12.5 22 3.7 32.6\"></path></svg>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
