@@ -52,6 +52,14 @@ func (c Class) String() string {
 	}
 }
 
+// Matter gives the class as it stands in a sentence: "a food matter", "an output matter".
+func (c Class) Matter() string {
+	if c == Output {
+		return "an " + c.String() + " matter"
+	}
+	return "a " + c.String() + " matter"
+}
+
 // ParseClass reads a class's word.
 func ParseClass(s string) (Class, bool) {
 	for _, c := range Classes() {

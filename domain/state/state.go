@@ -143,7 +143,7 @@ func (f *Fryer) wrongSentence() string {
 	if f.Wrong() == f.Broken {
 		text = count(f.Broken, "rule is broken", "rules are broken")
 	}
-	text += ", the worst a " + f.Worst().String() + " matter"
+	text += ", the worst " + f.Worst().Matter()
 	if what := cause.Headline(f.Cause); what != "" {
 		return text + ": " + what + "."
 	}

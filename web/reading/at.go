@@ -228,20 +228,20 @@ func readingOf(r *http.Request, f *drift.Finding) (snapshot.Reading, error) {
 
 // following gives where to go after a setting was saved: the next one that has no reading yet, else the overview.
 func following(res *state.ReadingResult, pos int) string {
-	ref := res.Result.Findings[pos-1].Ref
-	res.Snapshot.Readings[ref] = snapshot.Reading{Ref: ref}
+	saved := res.Result.Findings[pos-1].Ref
 	if next := unread(res, pos); next > 0 {
-		return path.ReadingAt(res.Snapshot.ID, next) + after(ref)
+		return path.ReadingAt(res.Snapshot.ID, next) + after(saved)
 	}
-	return path.Reading(res.Snapshot.ID) + after(ref)
+	return path.Reading(res.Snapshot.ID) + after(saved)
 }
 
-// unread gives the first position after pos without a reading, going round at the end; 0 where every one has one.
+// unread gives the first position after pos without a reading, going round at the end; 0 where every other has one.
 func unread(res *state.ReadingResult, pos int) int {
 	n := len(res.Result.Findings)
 	for step := range n {
 		i := (pos + step) % n
-		if _, has := res.Snapshot.Readings[res.Result.Findings[i].Ref]; !has {
+		_, has := res.Snapshot.Readings[res.Result.Findings[i].Ref]
+		if !has && i != pos-1 {
 			return i + 1
 		}
 	}

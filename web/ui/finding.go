@@ -29,7 +29,7 @@ func Judged(f *drift.Finding) string {
 	case f.Status == drift.Accepted:
 		return Distance(f) + ", accepted"
 	case f.Status == drift.Drifted:
-		return fmt.Sprintf("%s, a %s matter", Distance(f), f.Setting.Class)
+		return Distance(f) + ", " + f.Setting.Class.Matter()
 	default:
 		return "recorded; nothing is expected here"
 	}
