@@ -18,9 +18,18 @@ import (
 
 // AccountByEmail gives the account of an address; a NotFound fault where nobody in use has it.
 func (s *Store) AccountByEmail(ctx context.Context, email string) (person.Account, error) {
+	return s.account(ctx, `p.email = ?`, person.CleanEmail(email))
+}
+
+// Account gives the account of a person; a NotFound fault where they are gone or never chose a password.
+func (s *Store) Account(ctx context.Context, id uuid.UUID) (person.Account, error) {
+	return s.account(ctx, `p.id = ?`, idText(id))
+}
+
+func (s *Store) account(ctx context.Context, condition string, arg any) (person.Account, error) {
 	var a person.Account
-	err := s.reader(ctx).row(`SELECT p.id, p.name, a.password_hash, a.generation FROM person p JOIN account a ON a.person_id = p.id
-		WHERE p.email = ? AND p.gone = 0 AND a.password_hash <> ''`, person.CleanEmail(email)).Scan(&a.Person, &a.Name, &a.PasswordHash, &a.Generation)
+	err := s.reader(ctx).row(`SELECT p.id, p.name, p.email, a.password_hash, a.generation FROM person p JOIN account a ON a.person_id = p.id
+		WHERE p.gone = 0 AND a.password_hash <> '' AND `+condition, arg).Scan(&a.Person, &a.Name, &a.Email, &a.PasswordHash, &a.Generation)
 	return a, orNotFound(err)
 }
 

@@ -67,6 +67,7 @@ func CleanEmail(text string) string { return strings.ToLower(strings.TrimSpace(t
 type Account struct {
 	Person       uuid.UUID
 	Name         string
+	Email        string
 	PasswordHash string // argon2id, in the usual encoded form
 	Generation   int64  // raised to end every session
 }
