@@ -94,6 +94,15 @@ func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	if f.Hands {
 		w.add("t.hands = 1")
 	}
+	if f.Stale {
+		w.add("t.stale_since <> ''")
+	}
+	if f.Open {
+		w.add("t.open_id <> ''")
+	}
+	if f.Never {
+		w.add("t.last_read = ''")
+	}
 	if !f.Retired {
 		w.add("f.retired_at = ''")
 	}

@@ -17,6 +17,9 @@ type Filter struct {
 	Worst    sheet.Class // at least this class
 	OlderH   int         // wrong for at least so many hours
 	Hands    bool        // only those that need hands, worst first; otherwise by site and tag
+	Stale    bool        // only those not read since something happened
+	Open     bool        // only those being read
+	Never    bool        // only those never read
 	Retired  bool        // the retired ones too
 	Page     int         // from 0
 	PerPage  int         // 0: 50

@@ -23,6 +23,9 @@ func Lately() string { return "/lately" }
 // SetAside lists the entries that were kept but not applied.
 func SetAside() string { return "/set-aside" }
 
+// SetAsideOne settles one entry that was set aside.
+func SetAsideOne(id uuid.UUID) string { return SetAside() + "/" + id.String() }
+
 // Import takes files in.
 func Import() string { return "/import" }
 
@@ -92,6 +95,9 @@ func Site(id uuid.UUID) string { return "/sites/" + id.String() }
 
 // SiteNew begins a restaurant.
 func SiteNew() string { return "/sites/new" }
+
+// SiteRules switches a rule of the outside world on or off for a restaurant.
+func SiteRules(id uuid.UUID) string { return Site(id) + "/rules" }
 
 // SiteEdit edits a restaurant.
 func SiteEdit(id uuid.UUID) string { return Site(id) + "/edit" }

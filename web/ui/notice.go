@@ -25,6 +25,11 @@ var notices = map[string]string{
 	"signed-in":          "Signed in.",
 	"signed-out":         "Signed out.",
 	"signed-out-all":     "Signed out everywhere.",
+	"password-set":       "Your password is set. Sign in with it.",
+	"aside-applied":      "Applied. It counts from now on.",
+	"aside-left-out":     "Left out for good. It stays in the journal.",
+	"rule-on":            "The rule is switched on. Every fryer here is judged by it.",
+	"rule-off":           "The rule is switched off.",
 	"password-changed":   "The password is changed.",
 }
 
