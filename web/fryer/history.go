@@ -1,6 +1,7 @@
 package fryer
 
 import (
+	"math"
 	"net/http"
 	"strconv"
 	"time"
@@ -54,8 +55,9 @@ func (v *historyView) to(page int) string {
 	return path.FryerHistory(v.Fryer.ID) + "?page=" + strconv.Itoa(page+1)
 }
 
-// A clock that was off by more than this is mentioned, rounded.
-const (
-	skewShown = 5 * time.Minute
-	skewUnit  = time.Minute
-)
+// skewShown is how far a device's clock may be off without a word about it.
+const skewShown = 5 * time.Minute
+
+func skewWords(skew time.Duration) string {
+	return "The device’s clock was off by " + counted(int(math.Round(skew.Abs().Minutes())), "minute", "minutes") + "."
+}

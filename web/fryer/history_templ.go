@@ -142,20 +142,20 @@ func historyPage(v historyView) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					if !v.Plain && h.Skew.Abs() > skewShown {
-						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "<span class=\"timeline-when\">The device’s clock was off by ")
+						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "<span class=\"timeline-when\">")
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
 						var templ_7745c5c3_Var7 string
-						templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(h.Skew.Abs().Round(skewUnit).String())
+						templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(skewWords(h.Skew))
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/fryer/history.templ`, Line: 29, Col: 106}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/fryer/history.templ`, Line: 29, Col: 54}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var7))
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
-						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 13, ".</span>")
+						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 13, "</span>")
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}

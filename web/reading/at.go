@@ -28,9 +28,9 @@ type atView struct {
 	Finding  *drift.Finding
 	Label    string
 	Vat      string
-	Pos      int // from 1
-	Total    int
-	Done     int       // read or marked as not readable
+	Pos      int       // in the controller's order, from 1
+	Place    int       // among the settings that are asked for one after another, from 1
+	Total    int       // of them
 	Back     int       // the position before; 0: none
 	From     string    // where the expected value comes from
 	Was      weighView // what was saved a moment ago
@@ -84,7 +84,7 @@ func (v *atView) options() []ui.Option {
 
 // ShowAt shows one setting to be read.
 func (p *Pages) ShowAt(w http.ResponseWriter, r *http.Request) error {
-	res, err := p.load(r)
+	res, o, err := p.loadOpen(r)
 	if err != nil {
 		return err
 	}
@@ -95,7 +95,7 @@ func (p *Pages) ShowAt(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := p.at(r, &res, pos)
+	v := p.at(r, &res, o, pos)
 	return form.Show(w, r, http.StatusOK, atPage(v))
 }
 
@@ -108,15 +108,16 @@ func position(r *http.Request, findings []drift.Finding) (int, error) {
 	return pos, nil
 }
 
-func (p *Pages) at(r *http.Request, res *state.ReadingResult, pos int) atView {
+func (p *Pages) at(r *http.Request, res *state.ReadingResult, o order, pos int) atView {
 	f := &res.Result.Findings[pos-1]
 	a := res.Expected.Appliance
 	v := atView{
 		Fryer: res.Fryer, Snapshot: res.Snapshot, Finding: f, Label: f.Setting.Label, Vat: sheet.VatName(a, f.Ref.Vat),
-		Pos: pos, Total: len(res.Result.Findings), Done: len(res.Snapshot.Readings), Back: pos - 1,
+		Pos: pos, Back: o.back(pos),
 		EntryExpected: p.NewID(), EntryTyped: p.NewID(), EntrySkip: p.NewID(),
 	}
 	v.Frame = ui.FrameFor(r, label(a, f.Place), "fryers")
+	v.Place, v.Total = o.count(res, pos)
 	if step, ok := f.From(); ok {
 		v.From = step.Level.Word()
 		if step.Level != standard.OfFactory {
@@ -161,7 +162,7 @@ func (p *Pages) SaveAt(w http.ResponseWriter, r *http.Request) error {
 	if err := form.Parse(w, r); err != nil {
 		return err
 	}
-	res, err := p.load(r)
+	res, o, err := p.loadOpen(r)
 	if err != nil {
 		return err
 	}
@@ -174,14 +175,14 @@ func (p *Pages) SaveAt(w http.ResponseWriter, r *http.Request) error {
 		_, err = p.Store.Record(r.Context(), journal.Draft{ID: form.EntryID(r), Subject: res.Snapshot.ID, Body: snapshot.Read{Readings: []snapshot.Reading{read}}})
 	}
 	if shown(err) {
-		v := p.at(r, &res, pos)
+		v := p.at(r, &res, o, pos)
 		v.Err, v.Typed, v.Other = err, form.Text(r, "typed"), form.Text(r, "other")
 		return form.Write(w, r, atPage(v), err)
 	}
 	if err != nil {
 		return err
 	}
-	return form.See(w, r, following(&res, pos), "")
+	return form.See(w, r, following(&res, o, pos), "")
 }
 
 // answered gives the position that the form speaks of. The form names its setting: should the sheet have changed since
@@ -226,24 +227,10 @@ func readingOf(r *http.Request, f *drift.Finding) (snapshot.Reading, error) {
 	return read, nil
 }
 
-// following gives where to go after a setting was saved: the next one that has no reading yet, else the overview.
-func following(res *state.ReadingResult, pos int) string {
-	saved := res.Result.Findings[pos-1].Ref
-	if next := unread(res, pos); next > 0 {
-		return path.ReadingAt(res.Snapshot.ID, next) + after(saved)
+// following gives where to go after a setting was saved: the next one to read, else the overview.
+func following(res *state.ReadingResult, o order, pos int) string {
+	if next := o.next(res, pos); next > 0 {
+		return path.ReadingAt(res.Snapshot.ID, next) + after(refAt(res, pos))
 	}
-	return path.Reading(res.Snapshot.ID) + after(saved)
-}
-
-// unread gives the first position after pos without a reading, going round at the end; 0 where every other has one.
-func unread(res *state.ReadingResult, pos int) int {
-	n := len(res.Result.Findings)
-	for step := range n {
-		i := (pos + step) % n
-		_, has := res.Snapshot.Readings[res.Result.Findings[i].Ref]
-		if !has && i != pos-1 {
-			return i + 1
-		}
-	}
-	return 0
+	return path.Reading(res.Snapshot.ID) + after(refAt(res, pos))
 }

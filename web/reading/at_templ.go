@@ -52,7 +52,7 @@ func atPage(v atView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Progress(v.Pos, v.Total, v.Finding.Setting.Group).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Progress(v.Place, v.Total, v.Finding.Setting.Group).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -179,6 +179,26 @@ func TestTheWayLeadsThroughEverySetting(t *testing.T) {
 	})
 }
 
+// A reading as left proves first what was off before; the others may follow.
+func TestAReadingAsLeftProvesWhatWasOff(t *testing.T) {
+	f := newFake()
+	f.before = map[sheet.Ref]sheet.Value{{Key: "setpoint", Vat: 2}: "350", {Key: "pilot"}: "off", {Key: "profile"}: "gas"}
+	got := f.browser(t).post(path.ReadingBegin(f.fryer.ID), "purpose", "as-left")
+	id := f.drafts[0].Subject
+	assert.Equal(t, path.ReadingAt(id, atRight), got.to)
+	has(t, f.browser(t).get(got.to).body, "1 of 2")
+	has(t, f.browser(t).get(path.Reading(id)).body, "First what was off before", "next: Fry setpoint, right vat")
+	got = f.browser(t).post(got.to, "typed", "340")
+	assert.True(t, strings.HasPrefix(got.to, path.ReadingAt(id, atPilot)), got.to)
+	has(t, f.browser(t).get(got.to).body, `href="`+path.ReadingAt(id, atRight)+`"`)
+	got = f.browser(t).post(path.ReadingAt(id, atPilot), "typed", "on")
+	assert.True(t, strings.HasPrefix(got.to, path.Reading(id)+"?"), got.to)
+	has(t, f.browser(t).get(got.to).body, "what was off before was gone through", "Read the others too", path.ReadingAt(id, atLeft)+`"`)
+	got = f.browser(t).post(path.ReadingAt(id, atLeft), "typed", "340")
+	assert.True(t, strings.HasPrefix(got.to, path.ReadingAt(id, atOffset)), "the others follow in the controller's order")
+	has(t, f.browser(t).get(got.to).body, "3 of 6")
+}
+
 func TestWeighIsAPieceOfAPage(t *testing.T) {
 	f := newFake()
 	id := f.begun(t, snapshot.AsFound, map[string]sheet.Value{"profile": "gentle"})

@@ -53,6 +53,7 @@ type fake struct {
 	fryer    state.Fryer
 	house    []standard.Set
 	accepted []standard.Acceptance
+	before   map[sheet.Ref]sheet.Value // what was known before
 	readings map[uuid.UUID]snapshot.Snapshot
 	drafts   []journal.Draft
 	refuse   error // what the next Record says
@@ -129,6 +130,12 @@ func (f *fake) ReadingResult(_ context.Context, id uuid.UUID) (state.ReadingResu
 		Fryer: f.fryer, Snapshot: x, Expected: expected, Result: drift.Compare(expected, values, f.accepted, nil, today),
 		Cause: cause.Weigh(cause.Input{Expected: expected, Readings: values}),
 	}, nil
+}
+
+// Assessment stands for what was known before the readings of the test.
+func (f *fake) Assessment(context.Context, uuid.UUID) (state.Assessment, error) {
+	expected := f.expected()
+	return state.Assessment{Fryer: f.fryer, Expected: expected, Result: drift.Compare(expected, f.before, nil, nil, today)}, nil
 }
 
 // last gives the body recorded last.

@@ -33,8 +33,10 @@ type overview struct {
 	Known    int
 	Off      int // drifted so far
 	Broken   []string
-	Next     int // the next position to read; 0: all done
+	Proof    int // how many settings have to be proved; 0: nothing special
+	Next     int // the next position to read; 0: what the reading is for is done
 	NextName string
+	Rest     int // the first position without a reading; 0: none
 	Was      weighView
 	May      bool // the actor may go on with it
 	Closing  finishing
@@ -73,9 +75,13 @@ func (p *Pages) Show(w http.ResponseWriter, r *http.Request) error {
 
 func (p *Pages) showOverview(w http.ResponseWriter, r *http.Request, res state.ReadingResult, closing finishing) error {
 	actor := access.FromContext(r.Context())
+	o, err := p.order(r, res.Fryer.ID, res.Snapshot.Purpose)
+	if err != nil {
+		return err
+	}
 	v := overview{
 		Frame: ui.FrameFor(r, "Reading of "+res.Fryer.Tag+", "+res.Snapshot.Purpose.Word(), "fryers"), Fryer: res.Fryer, Snapshot: res.Snapshot,
-		Groups: groups(&res), Total: len(res.Result.Findings), Known: len(res.Snapshot.Values()), Next: unread(&res, 0),
+		Groups: groups(&res), Total: len(res.Result.Findings), Known: len(res.Snapshot.Values()), Proof: len(o.proof), Next: o.next(&res, 0), Rest: o.rest(&res),
 		Was: saved(r, &res), May: access.Can(actor, access.TakeReading, res.Fryer.SiteID) == access.Allowed,
 		Closing: closing, EntryFinish: p.NewID(), EntryDrop: p.NewID(),
 	}

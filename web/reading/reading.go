@@ -24,6 +24,7 @@ type Store interface {
 	Record(ctx context.Context, drafts ...journal.Draft) ([]journal.Entry, error)
 	Fryer(ctx context.Context, id uuid.UUID) (state.Fryer, error)
 	ReadingResult(ctx context.Context, id uuid.UUID) (state.ReadingResult, error)
+	Assessment(ctx context.Context, fryer uuid.UUID) (state.Assessment, error)
 }
 
 // Pages are the pages of readings.
@@ -65,13 +66,18 @@ func (p *Pages) Begin(w http.ResponseWriter, r *http.Request) error {
 	if f.OpenID != uuid.Nil {
 		return form.See(w, r, path.Reading(f.OpenID), "reading-open")
 	}
-	id := p.entry(r)
-	// The reading takes the id of its first entry, so that a form sent twice begins one reading.
-	_, err = p.Store.Record(r.Context(), journal.Draft{ID: id, Subject: id, Body: snapshot.Begun{Fryer: fryer, Purpose: snapshot.Purpose(form.Text(r, "purpose"))}})
+	purpose := snapshot.Purpose(form.Text(r, "purpose"))
+	order, err := p.order(r, fryer, purpose)
 	if err != nil {
 		return err
 	}
-	return form.See(w, r, path.ReadingAt(id, 1), "")
+	id := p.entry(r)
+	// The reading takes the id of its first entry, so that a form sent twice begins one reading.
+	_, err = p.Store.Record(r.Context(), journal.Draft{ID: id, Subject: id, Body: snapshot.Begun{Fryer: fryer, Purpose: purpose}})
+	if err != nil {
+		return err
+	}
+	return form.See(w, r, path.ReadingAt(id, order.first()), "")
 }
 
 // entry gives the id that the form was given, or a new one.
@@ -89,6 +95,16 @@ func (p *Pages) load(r *http.Request) (state.ReadingResult, error) {
 		return state.ReadingResult{}, err
 	}
 	return p.Store.ReadingResult(r.Context(), id)
+}
+
+// loadOpen reads the reading of the address and the order in which its settings are asked for.
+func (p *Pages) loadOpen(r *http.Request) (state.ReadingResult, order, error) {
+	res, err := p.load(r)
+	if err != nil || !res.Snapshot.Open() {
+		return res, order{}, err
+	}
+	o, err := p.order(r, res.Fryer.ID, res.Snapshot.Purpose)
+	return res, o, err
 }
 
 // shown says whether an error is shown on the form again; other errors are for the error page.

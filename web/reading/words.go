@@ -52,6 +52,8 @@ func (v *overview) sentence() string {
 	}
 	text := fmt.Sprintf("%d of %d values read", v.Known, v.Total)
 	switch {
+	case v.Known == 0 && v.Proof > 0:
+		return text + ". First what was off before, then the others if you like."
 	case v.Known == 0:
 		return text + ". Take them in the controller's own order, and stop whenever you have to: nothing is lost."
 	case v.Off == 0 && len(v.Broken) == 0:
@@ -68,6 +70,14 @@ func (v *overview) goOn() string {
 		return "Begin"
 	}
 	return "Go on reading"
+}
+
+// doneWords says what was gone through.
+func (v *overview) doneWords() string {
+	if v.Rest > 0 {
+		return "what was off before was gone through"
+	}
+	return "every setting was gone through"
 }
 
 // leftOpen says what finishing now leaves unknown.
