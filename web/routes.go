@@ -2,18 +2,21 @@ package web
 
 import (
 	"crypto/rand"
-	"log/slog"
 	"net/http"
 	"time"
 
 	"frywright/domain/access"
 	"frywright/web/account"
 	"frywright/web/desk"
+	"frywright/web/fleet"
 	"frywright/web/form"
 	"frywright/web/fryer"
+	"frywright/web/intake"
 	"frywright/web/people"
 	"frywright/web/reading"
+	"frywright/web/sheet"
 	"frywright/web/site"
+	"frywright/web/standard"
 
 	"github.com/alexedwards/scs/v2"
 	"github.com/google/uuid"
@@ -28,6 +31,10 @@ type Backend interface {
 	site.Store
 	fryer.Store
 	reading.Store
+	standard.Store
+	sheet.Store
+	fleet.Store
+	intake.Store
 }
 
 // Parts is what the routes are made of.
@@ -37,7 +44,6 @@ type Parts struct {
 	NewID    func() uuid.UUID
 	Now      func() time.Time
 	Demo     []account.DemoUser
-	Log      *slog.Logger
 }
 
 // Routes is the whole table: every page and every action, what an actor must be allowed to do for it, and whether a
@@ -50,6 +56,10 @@ func Routes(p Parts) (routes []form.Route, identify func(*http.Request) (access.
 		(&site.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
 		(&fryer.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
 		(&reading.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
+		(&fleet.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
+		(&standard.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
+		(&sheet.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
+		(&intake.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),
 		(&people.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now, NewToken: rand.Text}).Routes(),
 	} {
 		routes = append(routes, feature...)

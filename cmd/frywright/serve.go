@@ -102,7 +102,7 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 	sessions.Cookie.SameSite = http.SameSiteLaxMode
 	sessions.Cookie.Secure = secure
 	sessions.HashTokenInStore = true
-	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: now, Demo: demo, Log: e.log})
+	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: now, Demo: demo})
 	return web.New(web.Config{
 		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Log: e.log, Now: now, Demo: demo != nil,
 	}), sessionStore.StopCleanup
