@@ -1,5 +1,5 @@
-// Package person describes the people who use the program, apart from their sign-in secrets, which are never in the
-// journal.
+// Package person describes the people who use the program. It must not know of their sign-in secrets, which are never in
+// the journal.
 package person
 
 import (

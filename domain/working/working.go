@@ -1,5 +1,5 @@
 // Package working describes how a shown number came about, so that every one of them can be opened on the screen:
-// inputs, formula, source, uncertainty. It computes nothing itself.
+// inputs, formula, source, uncertainty. It computes nothing itself and must not know of any formula.
 package working
 
 // Line is one input or intermediate result.

@@ -1,0 +1,111 @@
+# Frywright. `make demo` shows it, `make test` proves it.
+
+SHELL := bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+MAKEFLAGS += --no-builtin-rules --no-print-directory
+
+# The program holds no C; one setting for everything but the race detector keeps one build cache.
+export CGO_ENABLED := 0
+
+# How long each fuzz target runs in `make test`, and how `time` tells what a step took.
+FUZZTIME ?= 5s
+export TIMEFORMAT := -- took %lR
+
+# Packages where goroutines meet, for the race detector.
+RACE := ./store/... ./web/... ./cmd/...
+
+.PHONY: help
+help: ## list the targets
+	@grep -hE '^[a-z0-9-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
+
+.PHONY: demo
+demo: build ## build everything and serve an invented fleet; ARGS="..." are handed on
+	bin/frywright demo $(ARGS)
+
+.PHONY: build
+build: static templates binary ## build everything
+
+.PHONY: static
+static: node_modules/.package-lock.json ## build static/dist: styles, scripts, fonts
+	npm run --silent build
+
+node_modules/.package-lock.json: package.json package-lock.json
+	npm ci --no-audit --no-fund
+	@touch $@
+
+.PHONY: binary
+binary: ## build bin/frywright from what is generated already
+	go build -o bin/frywright ./cmd/frywright
+
+.PHONY: templates
+templates: ## write the *_templ.go files
+	go tool templ generate -log-level warn
+
+.PHONY: generate
+generate: build ## write everything that is generated and committed
+	bin/frywright schema >store/schema.sql.new
+	mv store/schema.sql.new store/schema.sql
+
+.PHONY: fmt
+fmt: bin/golangci-lint ## format Go sources and templates
+	bin/golangci-lint fmt
+	go tool templ fmt -prettier-command cat web
+
+bin/golangci-lint: tools/lint/go.mod tools/lint/go.sum
+	go -C tools/lint build -o ../../bin/golangci-lint github.com/golangci/golangci-lint/v2/cmd/golangci-lint
+
+.PHONY: check
+check: static bin/golangci-lint ## look at the sources: what is generated, imports, habits, linters; writes nothing
+	go mod tidy -diff
+	go tool templ generate -check -log-level warn
+	$(MAKE) binary
+	bin/frywright schema | diff -u store/schema.sql -
+	go test ./internal/house
+	go vet ./...
+	bin/golangci-lint run
+	npm run --silent --if-present check
+	$(MAKE) clean-tree
+
+# While somebody works here the tree may be dirty; in continuous integration nothing may have been changed or left behind.
+.PHONY: clean-tree
+clean-tree:
+	@if [[ "$${CI:-}" == true ]] && git rev-parse --git-dir >/dev/null; then \
+		git status --porcelain; test -z "$$(git status --porcelain)"; \
+	fi
+
+.PHONY: unit
+unit: static ## all tests but those in a browser
+	go test $$(go list ./... | grep -v '/e2e')
+	npm test --silent --if-present
+
+.PHONY: race
+race: static ## the tests of the packages where goroutines meet, under the race detector
+	CGO_ENABLED=1 go test -race $(RACE)
+
+.PHONY: fuzz
+fuzz: static ## every fuzz target for FUZZTIME (5s)
+	tools/fuzz.sh $(FUZZTIME)
+
+.PHONY: e2e
+e2e: static binary ## the tests in a browser, on the real program
+	go test -count=1 -timeout 15m ./e2e/...
+
+.PHONY: programs
+programs: ## install what the tests need and this machine has not
+	tools/install.sh update-ca-certificates:ca-certificates git:git gcc:gcc,libc6-dev chromium:chromium
+
+.PHONY: test
+test: ## everything: checks, tests, race detector, fuzz, browser
+	time $(MAKE) programs
+	time $(MAKE) check
+	time $(MAKE) unit
+	time $(MAKE) race
+	time $(MAKE) fuzz
+	time $(MAKE) e2e
+	$(MAKE) clean-tree
+
+.PHONY: clean
+clean: ## remove what was built
+	rm -rf bin static/dist node_modules
