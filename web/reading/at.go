@@ -227,10 +227,13 @@ func readingOf(r *http.Request, f *drift.Finding) (snapshot.Reading, error) {
 	return read, nil
 }
 
+// here is the place on the page where the next setting begins: from there on, all of it fits a phone's screen.
+const here = "here"
+
 // following gives where to go after a setting was saved: the next one to read, else the overview.
 func following(res *state.ReadingResult, o order, pos int) string {
 	if next := o.next(res, pos); next > 0 {
-		return path.ReadingAt(res.Snapshot.ID, next) + after(refAt(res, pos))
+		return path.ReadingAt(res.Snapshot.ID, next) + after(refAt(res, pos)) + "#" + here
 	}
 	return path.Reading(res.Snapshot.ID) + after(refAt(res, pos))
 }

@@ -59,7 +59,7 @@ func TestAsExpectedIsRecordedAsSuch(t *testing.T) {
 	id := f.begun(t, snapshot.AsFound, nil)
 	got := f.browser(t).post(path.ReadingAt(id, atLeft), "as_expected", "1", "expected", "340")
 	assert.Equal(t, snapshot.Reading{Ref: sheet.Ref{Key: "setpoint", Vat: 1}, Value: "340", AsExpected: true}, f.read(t))
-	assert.Equal(t, path.ReadingAt(id, atRight)+"?after=setpoint%401", got.to)
+	assert.Equal(t, path.ReadingAt(id, atRight)+"?after=setpoint%401#here", got.to)
 	has(t, f.browser(t).get(got.to).body, "Fry setpoint, left vat: 340\u00a0°F, as expected.")
 }
 
@@ -167,7 +167,7 @@ func TestTheWayLeadsThroughEverySetting(t *testing.T) {
 		total := len(f.expected().List)
 		at := path.ReadingAt(id, rapid.IntRange(1, total).Draw(rt, "first"))
 		for range total {
-			target, _, _ := strings.Cut(at, "?")
+			target, _, _ := strings.Cut(at, "?") // and with it the fragment
 			if !strings.Contains(target, "/at/") {
 				rt.Fatalf("left after %d of %d settings for %s", len(f.readings[id].Readings), total, at)
 			}
@@ -188,7 +188,7 @@ func TestAReadingAsLeftProvesWhatWasOff(t *testing.T) {
 	assert.Equal(t, path.ReadingAt(id, atRight), got.to)
 	has(t, f.browser(t).get(got.to).body, "1 of 2")
 	has(t, f.browser(t).get(path.Reading(id)).body, "First what was off before", "next: Fry setpoint, right vat")
-	got = f.browser(t).post(got.to, "typed", "340")
+	got = f.browser(t).post(path.ReadingAt(id, atRight), "typed", "340")
 	assert.True(t, strings.HasPrefix(got.to, path.ReadingAt(id, atPilot)), got.to)
 	has(t, f.browser(t).get(got.to).body, `href="`+path.ReadingAt(id, atRight)+`"`)
 	got = f.browser(t).post(path.ReadingAt(id, atPilot), "typed", "on")

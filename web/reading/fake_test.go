@@ -204,6 +204,7 @@ type answer struct {
 
 func (b *browser) get(target string) answer {
 	b.t.Helper()
+	target, _, _ = strings.Cut(target, "#") // a browser keeps the fragment to itself
 	return b.send(httptest.NewRequest(http.MethodGet, target, nil))
 }
 
