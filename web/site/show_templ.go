@@ -1164,8 +1164,8 @@ func plainPage(v plainView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			templ_7745c5c3_Err = ui.Caution("In danger: fire, the smell of gas, sparks, oil that smokes or does not stop heating", []string{
-				"Switch the fryer off if you can do so safely. Never put water on burning oil.",
-				"Keep everybody away from it.",
+				"Switch the fryer off if you can do so safely, and keep everybody away from it. Never put water on burning oil.",
+				"Where it smells of gas, touch no switch and make no flame: close the gas valve if you can reach it safely, and go outside.",
 				"Call the emergency services, then your service company.",
 				"Local codes, and what your fire authority told you, come before this page.",
 			}).Render(ctx, templ_7745c5c3_Buffer)
