@@ -108,4 +108,5 @@ test: ## everything: checks, tests, race detector, fuzz, browser
 
 .PHONY: clean
 clean: ## remove what was built
-	rm -rf bin static/dist node_modules
+	rm -rf bin node_modules
+	find static/dist -mindepth 1 -not -name .gitkeep -delete

@@ -218,7 +218,7 @@ func each(rows *sql.Rows, err error, fn func(*sql.Rows) error) error {
 	if err != nil {
 		return err
 	}
-	defer rows.Close() //nolint:errcheck // rows.Err below says what went wrong
+	defer rows.Close()
 	for rows.Next() {
 		if err := fn(rows); err != nil {
 			return err
