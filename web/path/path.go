@@ -196,6 +196,15 @@ func Person(id uuid.UUID) string { return "/people/" + id.String() }
 // PersonNew invites somebody.
 func PersonNew() string { return "/people/new" }
 
+// PersonEdit edits a person.
+func PersonEdit(id uuid.UUID) string { return Person(id) + "/edit" }
+
+// PersonLink makes a link with which a person chooses a password.
+func PersonLink(id uuid.UUID) string { return Person(id) + "/link" }
+
+// PersonGone marks a person as gone, or brings them back.
+func PersonGone(id uuid.UUID) string { return Person(id) + "/gone" }
+
 // SignIn is the sign-in form.
 func SignIn() string { return "/signin" }
 

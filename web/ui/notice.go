@@ -22,6 +22,8 @@ var notices = map[string]string{
 	"ended":              "The difference is no longer accepted.",
 	"imported":           "Imported.",
 	"invited":            "Invited. Hand the link on: it works once.",
+	"person-gone":        "Marked as gone: signed out everywhere, and can no longer sign in.",
+	"person-back":        "Back again. A new link lets them choose a password.",
 	"signed-in":          "Signed in.",
 	"signed-out":         "Signed out.",
 	"signed-out-all":     "Signed out everywhere.",
