@@ -1,0 +1,103 @@
+package account
+
+import (
+	"net"
+	"net/http"
+	"net/netip"
+	"sync"
+	"time"
+
+	"frywright/domain/fault"
+
+	"golang.org/x/time/rate"
+)
+
+// How often somebody may try. Tries are counted by where they come from, never by the e-mail address alone: a stranger
+// elsewhere cannot lock anybody out.
+const (
+	pairBurst    = 5                // one address and one e-mail
+	pairEvery    = time.Minute      //
+	addressBurst = 40               // one address, all e-mails: a kitchen or an office shares one
+	addressEvery = 10 * time.Second //
+	limitsMost   = 20_000           // so many are remembered
+	ipv6Site     = 64               // bits of an IPv6 address that belong to one connection
+)
+
+// limitKey is what is counted; who is empty for the address as a whole.
+type limitKey struct {
+	address string
+	who     string
+}
+
+// limits counts tries, in memory.
+type limits struct {
+	mu   sync.Mutex
+	most int
+	by   map[limitKey]*rate.Limiter
+}
+
+func newLimits() *limits { return &limits{most: limitsMost, by: map[limitKey]*rate.Limiter{}} }
+
+// try counts a try of a person from an address; a TooMany fault where there were too many. A try that came out well is
+// taken back with good.
+func (l *limits) try(now time.Time, address, who string) (good func(), err error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	pair := l.limiter(now, limitKey{address, who}, pairEvery, pairBurst).ReserveN(now, 1)
+	all := l.limiter(now, limitKey{address: address}, addressEvery, addressBurst).ReserveN(now, 1)
+	good = func() {
+		pair.CancelAt(now)
+		all.CancelAt(now)
+	}
+	if pair.DelayFrom(now) > 0 || all.DelayFrom(now) > 0 {
+		good()
+		return nil, fault.New(fault.TooMany, "Too many tries from here. Wait a few minutes, then try again.")
+	}
+	return good, nil
+}
+
+func (l *limits) limiter(now time.Time, k limitKey, every time.Duration, burst int) *rate.Limiter {
+	if found, ok := l.by[k]; ok {
+		return found
+	}
+	if len(l.by) >= l.most {
+		l.purge(now)
+	}
+	made := rate.NewLimiter(rate.Every(every), burst)
+	l.by[k] = made
+	return made
+}
+
+// purge forgets those that are as good as new, and where that is not enough any others, to half.
+func (l *limits) purge(now time.Time) {
+	for k, one := range l.by {
+		if one.TokensAt(now) >= float64(one.Burst()) {
+			delete(l.by, k)
+		}
+	}
+	for k := range l.by {
+		if len(l.by) <= l.most/2 {
+			return
+		}
+		delete(l.by, k)
+	}
+}
+
+// addressOf gives where a request comes from: the address of the connection, for IPv6 its network. Headers can be made
+// up by anybody, so none is believed.
+func addressOf(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		host = r.RemoteAddr
+	}
+	ip, err := netip.ParseAddr(host)
+	if err != nil {
+		return host
+	}
+	if ip = ip.Unmap().WithZone(""); ip.Is6() {
+		if network, err := ip.Prefix(ipv6Site); err == nil {
+			return network.String()
+		}
+	}
+	return ip.String()
+}
