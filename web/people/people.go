@@ -25,6 +25,7 @@ type Store interface {
 	People(ctx context.Context) ([]person.Person, error)
 	Person(ctx context.Context, id uuid.UUID) (person.Person, uuid.UUID, error)
 	Invite(ctx context.Context, id uuid.UUID, token string, valid time.Duration) error
+	SignOutEverywhere(ctx context.Context, id uuid.UUID) error
 	Areas(ctx context.Context) ([]string, error)
 	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
 	Site(ctx context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error)

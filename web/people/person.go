@@ -133,11 +133,7 @@ func (p *Pages) Gone(w http.ResponseWriter, r *http.Request) error {
 	}
 	changed := v.Person
 	changed.Gone = r.Form.Get("gone") == "yes"
-	if v.Err = p.keeps(r, changed); v.Err == nil {
-		_, v.Err = p.Store.Record(r.Context(), journal.Draft{
-			ID: form.EntryID(r), Subject: changed.ID, Base: form.UUID(r, "base"), Body: person.Saved{Person: changed},
-		})
-	}
+	v.Err = p.mark(r, changed)
 	switch {
 	case v.Err == nil && changed.Gone:
 		return form.See(w, r, path.Person(changed.ID), "person-gone")
@@ -147,4 +143,18 @@ func (p *Pages) Gone(w http.ResponseWriter, r *http.Request) error {
 		return v.Err
 	}
 	return form.Write(w, r, showPage(v), v.Err)
+}
+
+// mark records that a person is gone or back. Sessions of whoever is gone end for good: coming back does not revive them.
+func (p *Pages) mark(r *http.Request, changed person.Person) error {
+	if err := p.keeps(r, changed); err != nil {
+		return err
+	}
+	_, err := p.Store.Record(r.Context(), journal.Draft{
+		ID: form.EntryID(r), Subject: changed.ID, Base: form.UUID(r, "base"), Body: person.Saved{Person: changed},
+	})
+	if err != nil || !changed.Gone {
+		return err
+	}
+	return p.Store.SignOutEverywhere(r.Context(), changed.ID)
 }

@@ -23,7 +23,7 @@ var notices = map[string]string{
 	"imported":           "Imported.",
 	"invited":            "Invited. Hand the link on: it works once.",
 	"person-gone":        "Marked as gone: signed out everywhere, and can no longer sign in.",
-	"person-back":        "Back again. A new link lets them choose a password.",
+	"person-back":        "Back again: they can sign in as before.",
 	"signed-in":          "Signed in.",
 	"signed-out":         "Signed out.",
 	"signed-out-all":     "Signed out everywhere.",
