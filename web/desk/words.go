@@ -59,7 +59,7 @@ func fleetSentence(t *state.Totals) string {
 		text = fmt.Sprintf("One fryer of %s is not as it should be", grouped(t.Fryers))
 	}
 	if n := t.ByWorst[sheet.Safety]; n > 0 {
-		text += ", " + counted(n, "of them a safety matter", "of them safety matters")
+		text += ", " + counted(n, "of them with a safety matter", "of them with a safety matter")
 	}
 	return text + "."
 }

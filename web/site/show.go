@@ -128,6 +128,15 @@ func (p *Pages) SwitchRule(w http.ResponseWriter, r *http.Request) error {
 	}
 }
 
+// first gives the fryer to begin with, for whoever comes to work: the worst, where one needs hands or was never read.
+func (v *showView) first() (*state.Fryer, bool) {
+	if v.Edits || len(v.Fryers) == 0 {
+		return nil, false
+	}
+	f := &v.Fryers[0]
+	return f, f.NeedsHands() || f.LastRead.IsZero()
+}
+
 // inUse parts fryers into those in use, the worst first, and the retired ones.
 func inUse(list []state.Fryer) (used, retired []state.Fryer) {
 	for _, f := range list {

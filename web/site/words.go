@@ -214,11 +214,3 @@ func (v *showView) company() string {
 	}
 	return ""
 }
-
-// byline is the end of a line that says who it was.
-func byline(name string) string {
-	if name == "" {
-		return ""
-	}
-	return ", " + name
-}
