@@ -2,6 +2,7 @@
 # install.sh COMMAND:PACKAGE[,PACKAGE]...
 # Installs the packages of those commands that this machine does not have; on Debian and its kin, as root or with sudo.
 set -euo pipefail
+PATH=$PATH:/usr/sbin # where Debian keeps some programs out of its users' sight
 
 packages=()
 for need in "$@"; do
