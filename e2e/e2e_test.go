@@ -17,6 +17,8 @@ import (
 	"testing"
 	"time"
 
+	"frywright/cmd/frywright/scenario"
+
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
@@ -106,6 +108,7 @@ func newVisitor(t *testing.T, email string) *visitor {
 	t.Cleanup(func() { cancelTime(); cancel(); cancelAlloc() })
 	v := &visitor{t, timed}
 	v.size(phoneWide, phoneHigh)
+	v.theme("light")
 	if email != "" {
 		v.signIn(email)
 	}
@@ -145,7 +148,7 @@ func (v *visitor) theme(name string) {
 	v.t.Helper()
 	v.do(func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
 		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}},
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}, {Name: "prefers-reduced-motion", Value: "reduce"}},
 		})
 		return chromedp.Void{}, err
 	})
@@ -195,9 +198,11 @@ func (v *visitor) pressText(text string) {
 func (v *visitor) arrive(script string) {
 	v.t.Helper()
 	run[bool](v, `(document.documentElement.dataset.left = "no", setTimeout(() => {`+script+`}), true)`)
-	_, err := chromedp.Run(v.ctx, chromedp.Poll[bool](`document.documentElement.dataset.left === undefined && document.readyState === "complete"`,
-		chromedp.WithPollingTimeout(20*time.Second)))
-	require.NoError(v.t, err, script)
+	require.Eventually(v.t, func() bool {
+		// An error means that the page is just being left: look again.
+		there, err := chromedp.Run(v.ctx, chromedp.Evaluate[bool](`document.documentElement.dataset.left === undefined && document.readyState === "complete"`))
+		return err == nil && there
+	}, 20*time.Second, 20*time.Millisecond, "leads nowhere: %s", script)
 }
 
 // at gives the path of the page.
