@@ -4,3 +4,5 @@ import "./sign.js";
 import "./once.js";
 import "./focus-errors.js";
 import "./weigh.js";
+import "./tick.js";
+import "./copy.js";

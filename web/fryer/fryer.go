@@ -52,6 +52,8 @@ func (p *Pages) Routes() []form.Route {
 		{Method: get, Pattern: one + "/history", Handler: p.History, Action: access.SeeSite, Site: form.ByFryer, Local: true},
 		{Method: get, Pattern: one + "/expected", Handler: p.Expected, Action: access.SeeSettings, Site: form.ByFryer, Local: true},
 		{Method: get, Pattern: one + "/expected/{ref}", Handler: p.ExpectedOne, Action: access.SeeSettings, Site: form.ByFryer, Local: true},
+		{Method: get, Pattern: one + "/put-back", Handler: p.PutBack, Action: access.SeeSettings, Site: form.ByFryer, Local: true},
+		{Method: post, Pattern: one + "/put-back/tick", Handler: p.Tick, Action: access.TakeReading, Site: form.ByFryer, Local: true},
 		{Method: post, Pattern: one + "/events", Handler: p.NoteEvent, Action: access.TakeReading, Site: form.ByFryer, Local: true},
 		{Method: post, Pattern: one + "/notes", Handler: p.WriteNote, Action: access.WriteNote, Site: form.ByFryer, Local: true},
 		{Method: post, Pattern: one + "/acceptances", Handler: p.Accept, Action: access.AcceptDrift, Site: form.ByFryer, Local: true},
