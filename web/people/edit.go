@@ -18,7 +18,7 @@ import (
 )
 
 // allListed is how many restaurants are all listed on the form; where there are more, they are looked for.
-const allListed = 60
+const allListed = 12
 
 // foundMost is how many restaurants a search on the form shows.
 const foundMost = 40
