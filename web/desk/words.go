@@ -5,7 +5,6 @@ import (
 	"strings"
 	"time"
 
-	"frywright/domain/cause"
 	"frywright/domain/entry"
 	"frywright/domain/journal"
 	"frywright/domain/sheet"
@@ -121,9 +120,6 @@ func inTown(f *state.Fryer) string {
 	}
 	return f.SiteName + ", " + f.Town
 }
-
-// staleWords is the badge of a fryer that was not read since something happened.
-func staleWords(f *state.Fryer) string { return "Not read since " + cause.Words(f.StaleWhat) }
 
 // listTitle heads the list.
 func listTitle(v *deskView) string {
