@@ -343,7 +343,7 @@ func fryerRow(f *state.Fryer) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if step := f.Next(); step.Kind != state.StepNone && step.Kind != state.StepRoutine {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "<span class=\"row-side site-next\"><span><span class=\"row-meta\">Next: </span><b>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "<span class=\"row-side\"><span><span class=\"row-meta\">Next: </span><b>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
