@@ -198,11 +198,23 @@ func (v *visitor) pressText(text string) {
 func (v *visitor) arrive(script string) {
 	v.t.Helper()
 	run[bool](v, `(document.documentElement.dataset.left = "no", setTimeout(() => {`+script+`}), true)`)
+	v.arrived(script)
+}
+
+// How long a page may take, and how often it is looked for.
+const (
+	waitFor = 20 * time.Second
+	tick    = 20 * time.Millisecond
+)
+
+// arrived waits until another page is there.
+func (v *visitor) arrived(by string) {
+	v.t.Helper()
 	require.Eventually(v.t, func() bool {
 		// An error means that the page is just being left: look again.
 		there, err := chromedp.Run(v.ctx, chromedp.Evaluate[bool](`document.documentElement.dataset.left === undefined && document.readyState === "complete"`))
 		return err == nil && there
-	}, 20*time.Second, 20*time.Millisecond, "leads nowhere: %s", script)
+	}, waitFor, tick, "leads nowhere: %s", by)
 }
 
 // at gives the path of the page.

@@ -42,7 +42,7 @@ var visitors = []struct {
 // again or a redirect, is not its matter.
 func outcome(status int, location string) string {
 	switch {
-	case status == http.StatusSeeOther && strings.HasPrefix(location, "/signin"):
+	case status == http.StatusSeeOther && (location == "/signin" || strings.HasPrefix(location, "/signin?next=")):
 		return "sign in"
 	case status == http.StatusForbidden:
 		return "not theirs"
@@ -141,8 +141,12 @@ func (x *instance) fill(route form.Route, other bool) string {
 	if other {
 		tag = "T-2"
 	}
-	return strings.NewReplacer("{id}", id, "{key}", key, "{kind}", kind, "{ref}", "setpoint@1", "{pos}", "0", "{tag}", tag,
-		"{level}", "customer", "{of}", x.owner.String(), "{sheet}", x.sheet.String(), "{token}", "no-such-token").Replace(route.Pattern)
+	query := ""
+	if strings.HasSuffix(route.Pattern, "/weigh") {
+		query = "?ref=setpoint@1&typed=340"
+	}
+	return strings.NewReplacer("{id}", id, "{key}", key, "{kind}", kind, "{ref}", "setpoint@1", "{pos}", "1", "{tag}", tag,
+		"{level}", "customer", "{of}", x.owner.String(), "{sheet}", x.sheet.String(), "{token}", "no-such-token").Replace(route.Pattern) + query
 }
 
 func (x *instance) raw(c *http.Client, method, path string) (int, string) {
