@@ -110,7 +110,7 @@ func (v *expectedView) sentence() string {
 func from(f *drift.Finding) string {
 	step, ok := f.From()
 	if !ok {
-		return "nobody says anything"
+		return "no standard speaks of it"
 	}
 	if step.Level == standard.OfFactory {
 		return step.Level.Word()
@@ -177,11 +177,4 @@ func byline(name string) string {
 		return ""
 	}
 	return ", " + name
-}
-
-func acceptedBy(a *standard.Acceptance) string {
-	if a.By == "" {
-		return ""
-	}
-	return ", accepted by " + a.By
 }
