@@ -50,11 +50,12 @@ type Pages struct {
 	demo     []DemoUser
 	limits   *limits
 	hashing  hasher
+	pause    func(ctx context.Context, d time.Duration) error
 }
 
 // New makes the pages. Where sessions is nil only the list of routes may be asked for.
 func New(store Store, sessions *scs.SessionManager, newID func() uuid.UUID, now func() time.Time, demo []DemoUser) *Pages {
-	return &Pages{store: store, sessions: sessions, newID: newID, now: now, demo: demo, limits: newLimits(), hashing: newHasher()}
+	return &Pages{store: store, sessions: sessions, newID: newID, now: now, demo: demo, limits: newLimits(), hashing: newHasher(), pause: pause}
 }
 
 // Routes lists the routes of the feature.

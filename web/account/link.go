@@ -52,7 +52,7 @@ func (p *Pages) Welcome(w http.ResponseWriter, r *http.Request) error {
 	if _, err := p.store.TakeUp(r.Context(), v.Token, hash); err != nil {
 		return err
 	}
-	return form.See(w, r, path.SignIn(), "password-chosen")
+	return form.See(w, r, path.SignIn(), "password-set")
 }
 
 // welcomed gives what the page of an invitation shows, while its link can be used.
@@ -102,7 +102,7 @@ func (p *Pages) Setup(w http.ResponseWriter, r *http.Request) error {
 		ID: p.newID(), Name: form.Text(r, "name"), Email: person.CleanEmail(form.Text(r, "email")), Role: access.Administrator,
 	}
 	if v.Err = p.setUp(r, v.Token, v.Person); v.Err == nil {
-		return form.See(w, r, path.SignIn(), "set-up")
+		return form.See(w, r, path.SignIn(), "password-set")
 	}
 	if fault.KindOf(v.Err) != fault.Invalid {
 		return v.Err

@@ -103,16 +103,3 @@ func roleWords(role access.Role) string {
 		return "Restaurant manager: the fryers of your restaurants"
 	}
 }
-
-// prove says whether a password is the person's; tries are counted as those of signing in are.
-func (p *Pages) prove(r *http.Request, email, password, hash string) (bool, error) {
-	good, err := p.limits.try(p.now(), addressOf(r), email)
-	if err != nil {
-		return false, err
-	}
-	right, err := p.hashing.matches(r.Context(), password, hash)
-	if right {
-		good()
-	}
-	return right, err
-}

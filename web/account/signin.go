@@ -1,7 +1,6 @@
 package account
 
 import (
-	"context"
 	"net/http"
 	"net/url"
 	"strings"
@@ -86,19 +85,11 @@ func (p *Pages) check(r *http.Request, email, password string) (person.Account, 
 	if len(email) > emailMost {
 		email = email[:emailMost]
 	}
-	good, err := p.limits.try(p.now(), addressOf(r), person.CleanEmail(email))
-	if err != nil {
-		return person.Account{}, err
-	}
-	a, err := p.open(r.Context(), email, password)
-	if err == nil {
-		good()
-	}
-	return a, err
+	return p.open(r, person.CleanEmail(email), password)
 }
 
-func (p *Pages) open(ctx context.Context, email, password string) (person.Account, error) {
-	a, err := p.store.AccountByEmail(ctx, email)
+func (p *Pages) open(r *http.Request, email, password string) (person.Account, error) {
+	a, err := p.store.AccountByEmail(r.Context(), email)
 	known := err == nil
 	if !known {
 		if fault.KindOf(err) != fault.NotFound {
@@ -106,7 +97,7 @@ func (p *Pages) open(ctx context.Context, email, password string) (person.Accoun
 		}
 		a = person.Account{PasswordHash: nobodysHash()}
 	}
-	match, err := p.hashing.matches(ctx, password, a.PasswordHash)
+	match, err := p.prove(r, email, password, a.PasswordHash)
 	if err != nil {
 		return person.Account{}, err
 	}
@@ -114,6 +105,24 @@ func (p *Pages) open(ctx context.Context, email, password string) (person.Accoun
 		return person.Account{}, fault.New(fault.Invalid, "The e-mail address or the password is not right.")
 	}
 	return a, nil
+}
+
+// prove says whether a password is the one of a hash, as often as the limits allow.
+func (p *Pages) prove(r *http.Request, email, password, hash string) (bool, error) {
+	good, slow, err := p.limits.try(p.now(), addressOf(r), email)
+	if err != nil {
+		return false, err
+	}
+	if slow > 0 {
+		if err := p.pause(r.Context(), slow); err != nil {
+			return false, err
+		}
+	}
+	right, err := p.hashing.matches(r.Context(), password, hash)
+	if right {
+		good()
+	}
+	return right, err
 }
 
 // SignOut ends the session on this device.

@@ -217,6 +217,9 @@ func SignOutEverywhere() string { return "/signout/everywhere" }
 // Account is a person's own page.
 func Account() string { return "/account" }
 
+// AccountPassword changes a person's own password.
+func AccountPassword() string { return Account() + "/password" }
+
 // Welcome is where an invited person chooses a password.
 func Welcome(token string) string { return "/welcome/" + url.PathEscape(token) }
 
