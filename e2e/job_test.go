@@ -86,6 +86,9 @@ func TestFridayNight(t *testing.T) {
 	v.open(fryer)
 	assert.Contains(t, v.text("main"), "Go on reading", "a reading that was left can be gone on with")
 	v.pressText("Go on reading")
+	if !strings.Contains(v.at(), "/at/") {
+		v.pressText("Go on reading")
+	}
 	v.readAll(true)
 	v.inspect("technician-overview")
 	v.pressText("Finish")
@@ -102,16 +105,15 @@ func TestFridayNight(t *testing.T) {
 	v.shoot(shots("put-back.png"))
 	assert.Equal(t, "1,2,3,4,5,6,7,8,9,10,11", strings.Join(numbers(v), ","), "the lines are numbered through")
 	for n := range houseSettings {
-		v.press(`.tick:not(.done) .tick-key`)
-		v.open(fryer + "/put-back")
-		assert.Equal(t, n+1, v.count(".tick.done"))
+		run[bool](v, `(document.querySelector(".tick:not(.done) .tick-key").click(), true)`)
+		v.eventually(fmt.Sprintf(`document.querySelectorAll(".tick.done").length === %d ? "ticked" : ""`, n+1))
 	}
 	v.open(fryer)
 	v.pressText("Read again as left")
 	v.readAll(false)
 	v.pressText("Finish")
 	require.Contains(t, v.at(), "/result")
-	assert.Contains(t, v.text("main"), "as they should be")
+	assert.Contains(t, v.text("main"), "What was read is as it should be")
 	v.inspect("technician-as-left")
 	v.open(fryer)
 	assert.Contains(t, v.text("main"), "Every setting is as it should be.")
@@ -176,7 +178,7 @@ func TestMainJobByKeyboard(t *testing.T) {
 	v.enter()
 	v.open("/fryers")
 	v.tabTo("q")
-	v.keys("Vexley Cellars line 2")
+	v.keys("Vexley Cellars spare")
 	v.enter()
 	v.tabToLink("/fryers/0")
 	v.enter()
