@@ -125,7 +125,8 @@ func tooCommon(password string, about []string) bool {
 		known = append(known, squeeze(text), squeeze(name))
 	}
 	for _, k := range known {
-		if k != "" && (whole == k || core == k || repeats(core, k)) {
+		bare := strings.TrimFunc(k, unicode.IsDigit)
+		if k != "" && (whole == k || core == k || repeats(core, k) || bare != "" && repeats(core, bare)) {
 			return true
 		}
 	}

@@ -1,0 +1,145 @@
+package account
+
+import (
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"testing"
+	"time"
+
+	"frywright/domain/fault"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+var noon = time.Date(2026, 11, 20, 12, 0, 0, 0, time.UTC)
+
+func TestWhoeverGuessesHasToWaitAndNobodyElse(t *testing.T) {
+	v := newWorld(t)
+	guesser := v.browser("192.0.2.1")
+	for range pairBurst {
+		assert.Equal(t, http.StatusUnprocessableEntity, guesser.signIn(inesEmail, "a guess").Code)
+	}
+	w := guesser.signIn(inesEmail, inesPassword)
+	assert.Equal(t, http.StatusTooManyRequests, w.Code, "even the right one")
+	assert.NotEmpty(t, w.Header().Get("Retry-After"))
+	assert.Contains(t, w.Body.String(), "Too many tries from here. Wait a few minutes")
+	assert.Contains(t, w.Body.String(), `value="`+inesEmail+`"`, "what was typed stays")
+	assert.Empty(t, guesser.who())
+
+	assert.Equal(t, http.StatusUnprocessableEntity, guesser.signIn("piotr@example.com", "a guess").Code, "another e-mail is another matter")
+	victim := v.browser("198.51.100.7")
+	assert.Equal(t, http.StatusSeeOther, victim.signIn(inesEmail, inesPassword).Code, "she is not locked out elsewhere")
+
+	v.now = v.now.Add(pairEvery)
+	assert.Equal(t, http.StatusSeeOther, guesser.signIn(inesEmail, inesPassword).Code, "after a while it goes on")
+}
+
+func TestRightSignInsAreNotCounted(t *testing.T) {
+	v := newWorld(t)
+	for range 2 * pairBurst {
+		require.Equal(t, http.StatusSeeOther, v.browser("192.0.2.1").signIn(inesEmail, inesPassword).Code)
+	}
+	assert.Zero(t, v.slept)
+}
+
+func TestARightSignInDoesNotPayForGuesses(t *testing.T) {
+	l := newLimits()
+	for range pairBurst - 1 {
+		_, _, err := l.try(noon, "192.0.2.1", "a")
+		require.NoError(t, err)
+	}
+	for range 10 { // their own sign-in, in between
+		good, _, err := l.try(noon, "192.0.2.1", "own")
+		require.NoError(t, err)
+		good()
+	}
+	_, _, err := l.try(noon, "192.0.2.1", "a")
+	require.NoError(t, err)
+	_, _, err = l.try(noon, "192.0.2.1", "a")
+	assert.Equal(t, fault.TooMany, fault.KindOf(err))
+}
+
+func TestOneAddressCannotGoThroughManyEmails(t *testing.T) {
+	l := newLimits()
+	try := func(now time.Time, address string, n int) error {
+		_, _, err := l.try(now, address, fmt.Sprintf("person%d@example.com", n))
+		return err
+	}
+	for n := range addressBurst {
+		require.NoError(t, try(noon, "192.0.2.1", n))
+	}
+	assert.Equal(t, fault.TooMany, fault.KindOf(try(noon, "192.0.2.1", 1000)))
+	require.NoError(t, try(noon, "192.0.2.2", 1001))
+	require.NoError(t, try(noon.Add(addressEvery), "192.0.2.1", 1002))
+	assert.Equal(t, fault.TooMany, fault.KindOf(try(noon.Add(addressEvery), "192.0.2.1", 1003)))
+}
+
+func TestAnEmailTriedFromEverywhereGetsSlowerAndNoMore(t *testing.T) {
+	l := newLimits()
+	try := func(now time.Time, n int) time.Duration {
+		_, slow, err := l.try(now, fmt.Sprintf("net %d", n), inesEmail)
+		require.NoError(t, err, "it is never refused")
+		return slow
+	}
+	for n := range emailBurst {
+		assert.Zero(t, try(noon, n))
+	}
+	for n := range 1000 {
+		slow := try(noon, 100+n)
+		assert.Positive(t, slow)
+		assert.LessOrEqual(t, slow, slowest)
+	}
+	assert.Zero(t, try(noon.Add(2*emailEvery), 5000), "it is over soon after")
+}
+
+func TestASlowTryWaitsBeforeItIsLookedAt(t *testing.T) {
+	v := newWorld(t)
+	for n := range emailBurst {
+		_, _, err := v.pages.limits.try(v.now, fmt.Sprintf("other %d", n), inesEmail)
+		require.NoError(t, err)
+	}
+	assert.Equal(t, http.StatusSeeOther, v.browser("192.0.2.1").signIn(inesEmail, inesPassword).Code)
+	assert.Equal(t, slowest, v.slept)
+}
+
+func TestWhatIsRememberedIsBounded(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := newLimits()
+		l.most = rapid.IntRange(3, 50).Draw(t, "most")
+		now := noon
+		for range rapid.IntRange(1, 300).Draw(t, "tries") {
+			now = now.Add(time.Duration(rapid.IntRange(0, 100).Draw(t, "seconds")) * time.Second)
+			address, who := rapid.StringMatching(`[a-z]{1,3}`).Draw(t, "address"), rapid.StringMatching(`[a-z]{1,3}`).Draw(t, "who")
+			_, _, _ = l.try(now, address, who)
+			if len(l.by) > l.most {
+				t.Fatalf("%d are remembered, of at most %d", len(l.by), l.most)
+			}
+		}
+	})
+}
+
+func TestTheAddressIsTheConnections(t *testing.T) {
+	for from, want := range map[string]string{
+		"192.0.2.7:1234":                 "192.0.2.7",
+		"[::ffff:192.0.2.7]:1234":        "192.0.2.7",
+		"[2001:db8:1:2:3:4:5:6]:1234":    "2001:db8:1:2::/64",
+		"[2001:db8:1:2:ffff::1]:1234":    "2001:db8:1:2::/64",
+		"[fe80::1%eth0]:1234":            "fe80::/64",
+		"2001:db8:1:2:3:4:5:6":           "2001:db8:1:2::/64",
+		"@":                              "@",
+		"[2001:db8:1:3:ffff::1]:1234":    "2001:db8:1:3::/64",
+		"[2001:0db8:0001:0003::1]:1234":  "2001:db8:1:3::/64",
+		"[::ffff:192.0.2.7%zone]:1234":   "192.0.2.7",
+		"[2001:db8:1:2::%evil.zone]:99":  "2001:db8:1:2::/64",
+		"unix socket without an address": "unix socket without an address",
+	} {
+		r := httptest.NewRequest(http.MethodPost, "/signin", nil)
+		r.RemoteAddr = from
+		r.Header.Set("X-Forwarded-For", "203.0.113.9")
+		r.Header.Set("Forwarded", "for=203.0.113.9")
+		assert.Equal(t, want, addressOf(r), from)
+	}
+}
