@@ -77,7 +77,7 @@ type accepting struct {
 type oneView struct {
 	Frame     ui.Frame
 	Fryer     state.Fryer
-	Appliance sheet.Appliance
+	Expected  *standard.Expected
 	Finding   drift.Finding
 	ReadAt    time.Time
 	Accepts   bool // may accept differences
@@ -116,8 +116,8 @@ func (p *Pages) showOne(w http.ResponseWriter, r *http.Request, id uuid.UUID, re
 	}
 	f := a.Result.Findings[i]
 	v := oneView{
-		Frame: ui.FrameFor(r, ui.PlaceName(a.Expected.Appliance, f.Place)+", "+a.Fryer.Tag, "fryers"), Fryer: a.Fryer,
-		Appliance: a.Expected.Appliance, Finding: f, ReadAt: a.ReadAt[ref], Accepts: may(r, access.AcceptDrift, &a.Fryer),
+		Frame: ui.FrameFor(r, ui.PlaceIn(a.Expected, f.Place)+", "+a.Fryer.Tag, "fryers"), Fryer: a.Fryer,
+		Expected: a.Expected, Finding: f, ReadAt: a.ReadAt[ref], Accepts: may(r, access.AcceptDrift, &a.Fryer),
 		Typed: typed, Entry: p.NewID(),
 	}
 	if access.May(access.FromContext(r.Context()), access.SetStandard) {

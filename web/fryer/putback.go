@@ -10,6 +10,7 @@ import (
 	"frywright/domain/putback"
 	"frywright/domain/sheet"
 	"frywright/domain/snapshot"
+	"frywright/domain/standard"
 	"frywright/domain/state"
 	"frywright/web/form"
 	"frywright/web/path"
@@ -20,14 +21,14 @@ import (
 
 // putBackView is what the put-back list shows.
 type putBackView struct {
-	Frame     ui.Frame
-	Fryer     state.Fryer
-	Appliance sheet.Appliance
-	Groups    []putBackGroup
-	List      putback.List
-	Doubt     string // why nothing should be put back before something was checked; empty: nothing speaks against it
-	May       bool   // the actor may tick
-	Entry     uuid.UUID
+	Frame    ui.Frame
+	Fryer    state.Fryer
+	Expected *standard.Expected
+	Groups   []putBackGroup
+	List     putback.List
+	Doubt    string // why nothing should be put back before something was checked; empty: nothing speaks against it
+	May      bool   // the actor may tick
+	Entry    uuid.UUID
 }
 
 // putBackGroup is the lines that stand together on the controller.
@@ -41,6 +42,7 @@ type putBackGroup struct {
 type putBackLine struct {
 	putback.Line
 	Label string
+	Name  string    // the label, with its group where that is needed
 	First string    // what has to be entered before it and is not yet
 	Entry uuid.UUID // of the form that ticks it
 }
@@ -56,14 +58,14 @@ func (p *Pages) PutBack(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := putBackView{
-		Frame: ui.FrameFor(r, "Put back, "+a.Fryer.Tag, "fryers"), Fryer: a.Fryer, Appliance: a.Expected.Appliance,
+		Frame: ui.FrameFor(r, "Put back, "+a.Fryer.Tag, "fryers"), Fryer: a.Fryer, Expected: a.Expected,
 		List: listOf(&a), May: may(r, access.TakeReading, &a.Fryer), Entry: p.NewID(),
 	}
 	v.Frame.Print = true
 	if a.Cause.Verdict == cause.WrongSheet {
 		v.Doubt = a.Cause.Sentence
 	}
-	v.Groups = p.putBackGroups(&v.List, v.Appliance)
+	v.Groups = p.putBackGroups(&v.List, v.Expected)
 	return form.Show(w, r, http.StatusOK, putBackPage(v))
 }
 
@@ -83,11 +85,11 @@ func listOf(a *state.Assessment) putback.List {
 	return list
 }
 
-func (p *Pages) putBackGroups(list *putback.List, a sheet.Appliance) []putBackGroup {
+func (p *Pages) putBackGroups(list *putback.List, x *standard.Expected) []putBackGroup {
 	open := map[sheet.Ref]string{} // what is not ticked off, by name
 	for _, l := range list.Lines() {
 		if !l.Ticked {
-			open[l.Finding.Ref] = ui.PlaceName(a, l.Finding.Place)
+			open[l.Finding.Ref] = ui.PlaceIn(x, l.Finding.Place)
 		}
 	}
 	groups := make([]putBackGroup, len(list.Groups))
@@ -101,7 +103,7 @@ func (p *Pages) putBackGroups(list *putback.List, a sheet.Appliance) []putBackGr
 				}
 			}
 			groups[i].Lines = append(groups[i].Lines, putBackLine{
-				Line: l, Label: ui.PlaceName(a, l.Finding.Place), First: strings.Join(first, "; "), Entry: p.NewID(),
+				Line: l, Label: ui.PlaceName(x.Appliance, l.Finding.Place), Name: ui.PlaceIn(x, l.Finding.Place), First: strings.Join(first, "; "), Entry: p.NewID(),
 			})
 		}
 	}

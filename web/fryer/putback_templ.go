@@ -195,7 +195,7 @@ func putBackPage(v putBackView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Findings(v.Appliance, v.List.NotHere, linkTo(&v.Fryer)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Findings(v.Expected, v.List.NotHere, linkTo(&v.Fryer)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -428,9 +428,9 @@ func tickLine(v putBackView, l putBackLine) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var19 string
-			templ_7745c5c3_Var19, templ_7745c5c3_Err = templruntime.NewAttributeExpression("Put back: " + l.Label).Resolve(ctx)
+			templ_7745c5c3_Var19, templ_7745c5c3_Err = templruntime.NewAttributeExpression("Put back: " + l.Name).Resolve(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/fryer/putback.templ`, Line: 87, Col: 110}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/fryer/putback.templ`, Line: 87, Col: 109}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var19)
 			if templ_7745c5c3_Err != nil {

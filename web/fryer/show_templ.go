@@ -388,7 +388,7 @@ func offSections(v showView) templ.Component {
 					}
 				}
 			}
-			templ_7745c5c3_Err = ui.FindingsByClass(v.Assessment.Expected.Appliance, &v.Assessment.Result, linkTo(&v.Fryer)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.FindingsByClass(v.Assessment.Expected, &v.Assessment.Result, linkTo(&v.Fryer)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -425,9 +425,9 @@ func offSections(v showView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var15 string
-				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(ui.PlaceName(v.Assessment.Expected.Appliance, f.Place))
+				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(ui.PlaceIn(v.Assessment.Expected, f.Place))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/fryer/show.templ`, Line: 110, Col: 87}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/fryer/show.templ`, Line: 110, Col: 75}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 				if templ_7745c5c3_Err != nil {

@@ -116,7 +116,7 @@ func (p *Pages) at(r *http.Request, res *state.ReadingResult, o order, pos int) 
 		Pos: pos, Back: o.back(pos),
 		EntryExpected: p.NewID(), EntryTyped: p.NewID(), EntrySkip: p.NewID(),
 	}
-	v.Frame = ui.FrameFor(r, label(a, f.Place), "fryers")
+	v.Frame = ui.FrameFor(r, ui.PlaceIn(res.Expected, f.Place), "fryers")
 	v.Place, v.Total = o.count(res, pos)
 	if step, ok := f.From(); ok {
 		v.From = step.Level.Word()
@@ -154,7 +154,7 @@ func saved(r *http.Request, res *state.ReadingResult) weighView {
 		return weighView{}
 	}
 	f := &res.Result.Findings[i]
-	return weighView{Finding: f, Text: outcome(res.Expected.Appliance, f), Broken: broken(&res.Result, ref)}
+	return weighView{Finding: f, Text: outcome(res.Expected, f), Broken: broken(&res.Result, ref)}
 }
 
 // SaveAt records what one setting reads.

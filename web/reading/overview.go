@@ -5,6 +5,7 @@ import (
 
 	"frywright/domain/access"
 	"frywright/domain/drift"
+	"frywright/domain/sheet"
 	"frywright/domain/snapshot"
 	"frywright/domain/state"
 	"frywright/web/form"
@@ -32,7 +33,9 @@ type overview struct {
 	Done     int // with a reading, or marked as not readable
 	Known    int
 	Off      int // drifted so far
-	Broken   []string
+	Broken   int // rules broken so far
+	Result   *drift.Result
+	Pot      sheet.Appliance
 	Proof    int // how many settings have to be proved; 0: nothing special
 	Next     int // the next position to read; 0: what the reading is for is done
 	NextName string
@@ -89,14 +92,9 @@ func (p *Pages) showOverview(w http.ResponseWriter, r *http.Request, res state.R
 		v.Done += g.Done
 		v.Off += g.Off
 	}
-	for _, b := range res.Result.Breaches {
-		v.Broken = append(v.Broken, b.Interlock.Label)
-	}
-	for _, b := range res.Result.Rules {
-		v.Broken = append(v.Broken, b.Message)
-	}
+	v.Result, v.Pot, v.Broken = &res.Result, res.Expected.Appliance, res.Result.Counts().Broken
 	if v.Next > 0 {
-		v.NextName = label(res.Expected.Appliance, res.Result.Findings[v.Next-1].Place)
+		v.NextName = ui.PlaceIn(res.Expected, res.Result.Findings[v.Next-1].Place)
 	}
 	return form.Write(w, r, overviewPage(v), closing.Err)
 }
@@ -110,7 +108,7 @@ func groups(res *state.ReadingResult) []group {
 			list = append(list, group{Name: f.Setting.Group})
 		}
 		g := &list[len(list)-1]
-		l := line{Pos: i + 1, Label: label(res.Expected.Appliance, f.Place), Finding: f}
+		l := line{Pos: i + 1, Label: ui.PlaceName(res.Expected.Appliance, f.Place), Finding: f}
 		if l.Reading, l.Has = res.Snapshot.Readings[f.Ref]; l.Has {
 			g.Done++
 		}

@@ -10,6 +10,7 @@ import (
 	"frywright/domain/sheet"
 	"frywright/domain/snapshot"
 	"frywright/domain/standard"
+	"frywright/domain/state"
 	"frywright/web/path"
 
 	"github.com/google/uuid"
@@ -154,19 +155,26 @@ func right(change map[string]sheet.Value) map[string]sheet.Value {
 }
 
 func TestResultBeginsWithTheVerdict(t *testing.T) {
+	partly := right(map[string]sheet.Value{"offset": "", "pilot": ""})
 	for name, c := range map[string]struct {
 		purpose snapshot.Purpose
 		values  map[string]sheet.Value
+		after   state.Standing // how the fryer stands after it
 		want    string
 	}{
-		"all right":            {snapshot.Routine, right(nil), "All settings are as they should be."},
-		"put right":            {snapshot.AsLeft, right(nil), "All settings are as they should be: it is put right."},
-		"right as far as read": {snapshot.AsLeft, right(map[string]sheet.Value{"offset": "", "pilot": ""}), "What was read is as it should be; 2 settings were not read."},
-		"still off":            {snapshot.AsLeft, right(map[string]sheet.Value{"setpoint@2": "350", "profile": "gentle"}), "Still off: Fry setpoint, right vat; Heat profile; 1 broken rule."},
-		"reset":                {snapshot.AsFound, right(map[string]sheet.Value{"setpoint@1": "350", "setpoint@2": "350", "offset": "0", "pilot": "off"}), "All four house settings are back at factory values"},
+		"all right":             {snapshot.Routine, right(nil), state.Standing{}, "All settings are as they should be."},
+		"right as far as read":  {snapshot.Routine, partly, state.Standing{}, "What was read is as it should be; 2 settings were not read."},
+		"put right":             {snapshot.AsLeft, right(nil), state.Standing{}, "All settings are as they should be: everything was read again."},
+		"put right and proved":  {snapshot.AsLeft, partly, state.Standing{}, "All settings are as they should be: what was off is put right and read again."},
+		"put right, some known": {snapshot.AsLeft, partly, state.Standing{Unknown: 2}, "What was read is put right; 2 settings are not known."},
+		"put right, some to go": {snapshot.AsLeft, partly, state.Standing{ByClass: [5]int{sheet.Safety: 1}}, "What was read is put right. Not read again yet: 1 setting is off"},
+		"still off":             {snapshot.AsLeft, right(map[string]sheet.Value{"setpoint@2": "350", "profile": "gentle"}), state.Standing{}, "Still off: Fry setpoint, right vat; Heat profile; 1 broken rule."},
+		"reset":                 {snapshot.AsFound, right(map[string]sheet.Value{"setpoint@1": "350", "setpoint@2": "350", "offset": "0", "pilot": "off"}), state.Standing{}, "All four house settings are back at factory values"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			has(t, finished(t, newFake(), c.purpose, c.values), c.want)
+			f := newFake()
+			f.fryer.Standing = c.after
+			has(t, finished(t, f, c.purpose, c.values), c.want)
 		})
 	}
 }
@@ -180,7 +188,7 @@ func TestResultShowsTheOddsAndWhatTheyRestOn(t *testing.T) {
 
 func TestResultNamesWhatWasNotRead(t *testing.T) {
 	body := finished(t, newFake(), snapshot.AsFound, right(map[string]sheet.Value{"setpoint@1": "350", "offset": ""}))
-	has(t, body, "1 value is not known")
+	has(t, body, "Not read this time")
 	has(t, body, path.FryerExpectedOne(newFake().fryer.ID, sheet.Ref{Key: "offset"})[len(path.Fryer(uuid.Nil)):])
 }
 

@@ -46,10 +46,10 @@ func (p *Pages) Result(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := resultView{
 		Frame: ui.FrameFor(r, "Reading of "+res.Fryer.Tag+", "+res.Snapshot.Purpose.Word(), "fryers"), State: res,
-		Counts: res.Result.Counts(), Latest: !res.Snapshot.Finished.Before(res.Fryer.LastRead), Step: res.Fryer.Next(), Entry: p.NewID(),
+		Counts: res.Result.Counts(), Latest: latest(&res), Step: res.Fryer.Next(), Entry: p.NewID(),
 		May: access.Can(access.FromContext(r.Context()), access.TakeReading, res.Fryer.SiteID) == access.Allowed,
 	}
-	v.Verdict, v.Tone = verdict(&res, v.Counts), tone(v.Counts)
+	v.Verdict, v.Tone = verdict(&res, v.Counts), tone(&res, v.Counts)
 	for _, f := range res.Result.With(drift.Unknown) {
 		if f.Value.Known() && !f.Read.Known() {
 			v.Unread = append(v.Unread, f)
@@ -58,14 +58,23 @@ func (p *Pages) Result(w http.ResponseWriter, r *http.Request) error {
 	return form.Show(w, r, http.StatusOK, resultPage(v))
 }
 
+// latest says whether nothing was read since, so that the fryer stands as this reading left it.
+func latest(res *state.ReadingResult) bool {
+	return !res.Snapshot.Finished.Before(res.Fryer.LastRead)
+}
+
 // tone gives how bad it is, for the look of the verdict.
-func tone(c drift.Counts) state.Tone {
+func tone(res *state.ReadingResult, c drift.Counts) state.Tone {
+	unknown := c.Unknown
+	if res.Snapshot.Purpose == snapshot.AsLeft && latest(res) {
+		unknown = res.Fryer.Unknown + res.Fryer.Wrong() // a reading as left need not read everything again
+	}
 	switch worst := c.Worst(); {
 	case worst >= sheet.Food:
 		return state.Trouble
 	case worst > 0:
 		return state.Mind
-	case c.Unknown > 0:
+	case unknown > 0:
 		return state.Ask
 	default:
 		return state.Calm
@@ -89,16 +98,30 @@ func verdict(res *state.ReadingResult, c drift.Counts) string {
 }
 
 func allRight(res *state.ReadingResult, c drift.Counts) string {
-	text := "All settings are as they should be"
 	switch {
+	case res.Snapshot.Purpose == snapshot.AsLeft && latest(res):
+		return proved(&res.Fryer, c)
 	case c.Unknown > 0:
-		text = "What was read is as it should be; " + counted(c.Unknown, "setting was not read", "settings were not read")
+		return "What was read is as it should be; " + counted(c.Unknown, "setting was not read.", "settings were not read.")
 	case c.Accepted > 0:
-		text += ", with " + counted(c.Accepted, "accepted difference", "accepted differences")
-	case res.Snapshot.Purpose == snapshot.AsLeft:
-		text += ": it is put right"
+		return "All settings are as they should be, with " + counted(c.Accepted, "accepted difference.", "accepted differences.")
+	default:
+		return "All settings are as they should be."
 	}
-	return text + "."
+}
+
+// proved says how the fryer is left by a reading as left that found nothing off: it need not have read everything again.
+func proved(f *state.Fryer, c drift.Counts) string {
+	switch {
+	case f.Wrong() > 0:
+		return "What was read is put right. Not read again yet: " + f.Sentence()
+	case f.Unknown > 0:
+		return "What was read is put right; " + counted(f.Unknown, "setting is not known.", "settings are not known.")
+	case c.Unknown > 0:
+		return "All settings are as they should be: what was off is put right and read again."
+	default:
+		return "All settings are as they should be: everything was read again."
+	}
 }
 
 // stillOff names what a reading as left found off; at most three by name.
@@ -107,7 +130,7 @@ func stillOff(res *state.ReadingResult, c drift.Counts) string {
 	var names []string
 	drifted := res.Result.Drifted()
 	for i := range min(most, len(drifted)) {
-		names = append(names, label(res.Expected.Appliance, drifted[i].Place))
+		names = append(names, ui.PlaceIn(res.Expected, drifted[i].Place))
 	}
 	if more := len(drifted) - len(names); more > 0 {
 		names = append(names, fmt.Sprintf("%d more", more))

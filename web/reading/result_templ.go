@@ -130,7 +130,7 @@ func resultPage(v resultView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.FindingsByClass(v.State.Expected.Appliance, &v.State.Result, v.link).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.FindingsByClass(v.State.Expected, &v.State.Result, v.link).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -166,7 +166,7 @@ func resultPage(v resultView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Findings(v.State.Expected.Appliance, accepted, v.link).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Findings(v.State.Expected, accepted, v.link).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -180,14 +180,14 @@ func resultPage(v resultView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(v.Unread) > 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 17, "<details class=\"fold\"><summary><span>Not read</span> <span class=\"row-meta\">")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 17, "<details class=\"fold\"><summary><span>Not read this time</span> <span class=\"row-meta\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var6 string
-				templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(counted(len(v.Unread), "value is not known", "values are not known"))
+				templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(counted(len(v.Unread), "value", "values"))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/reading/result.templ`, Line: 50, Col: 98}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/reading/result.templ`, Line: 50, Col: 71}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var6))
 				if templ_7745c5c3_Err != nil {
@@ -216,9 +216,9 @@ func resultPage(v resultView) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var8 string
-					templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(label(v.State.Expected.Appliance, f.Place))
+					templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(ui.PlaceIn(v.State.Expected, f.Place))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/reading/result.templ`, Line: 54, Col: 95}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/reading/result.templ`, Line: 54, Col: 90}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var8))
 					if templ_7745c5c3_Err != nil {

@@ -49,7 +49,7 @@ func weigh(res *state.ReadingResult, i int, typed string) weighView {
 	values := res.Snapshot.Values()
 	values[ref] = value
 	compared := drift.Compare(res.Expected, values, nil, nil, time.Time{})
-	return weighView{Finding: &compared.Findings[i], Text: outcome(res.Expected.Appliance, &compared.Findings[i]), Broken: broken(&compared, ref)}
+	return weighView{Finding: &compared.Findings[i], Text: outcome(res.Expected, &compared.Findings[i]), Broken: broken(&compared, ref)}
 }
 
 // broken lists what the value of a setting breaks: interlocks that name it, and rules that speak of it.

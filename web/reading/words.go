@@ -6,20 +6,18 @@ import (
 
 	"frywright/domain/drift"
 	"frywright/domain/sheet"
+	"frywright/domain/standard"
 	"frywright/domain/state"
 	"frywright/web/path"
 	"frywright/web/ui"
 )
 
-// label names a place as the screen does: the setting, and its vat where there are two.
-func label(a sheet.Appliance, p sheet.Place) string { return ui.PlaceName(a, p) }
-
 // outcome says in a sentence what was recorded: for the head of the next setting's page.
-func outcome(a sheet.Appliance, f *drift.Finding) string {
+func outcome(x *standard.Expected, f *drift.Finding) string {
 	if !f.Read.Known() {
-		return label(a, f.Place) + ": left open, it could not be read."
+		return ui.PlaceIn(x, f.Place) + ": left open, it could not be read."
 	}
-	text := fmt.Sprintf("%s: %s, %s.", label(a, f.Place), f.Setting.Show(f.Read), ui.Judged(f))
+	text := fmt.Sprintf("%s: %s, %s.", ui.PlaceIn(x, f.Place), f.Setting.Show(f.Read), ui.Judged(f))
 	if f.OffSheet != "" {
 		text += " The settings sheet does not allow this value; it is recorded as read."
 	}
@@ -56,10 +54,10 @@ func (v *overview) sentence() string {
 		return text + ". First what was off before, then the others if you like."
 	case v.Known == 0:
 		return text + ". Take them in the controller's own order, and stop whenever you have to: nothing is lost."
-	case v.Off == 0 && len(v.Broken) == 0:
+	case v.Off == 0 && v.Broken == 0:
 		return text + ", none off so far."
 	case v.Off == 0:
-		return text + ", none off, but " + counted(len(v.Broken), "rule is broken.", "rules are broken.")
+		return text + ", none off, but " + counted(v.Broken, "rule is broken.", "rules are broken.")
 	default:
 		return text + ", " + counted(v.Off, "is off so far.", "are off so far.")
 	}

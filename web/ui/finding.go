@@ -3,10 +3,12 @@ package ui
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"frywright/domain/drift"
 	"frywright/domain/sheet"
+	"frywright/domain/standard"
 )
 
 // PlaceName names a place as screens do: the setting, and its vat where there are two.
@@ -15,6 +17,16 @@ func PlaceName(a sheet.Appliance, p sheet.Place) string {
 		return p.Setting.Label + ", " + vat
 	}
 	return p.Setting.Label
+}
+
+// PlaceIn names a place where its group does not stand beside it: with the group, if the sheet has the label more than
+// once.
+func PlaceIn(x *standard.Expected, p sheet.Place) string {
+	name := PlaceName(x.Appliance, p)
+	if slices.ContainsFunc(x.Sheet.Settings, func(s sheet.Setting) bool { return s.Label == p.Setting.Label && s.Key != p.Setting.Key }) {
+		return name + " (" + p.Setting.Group + ")"
+	}
+	return name
 }
 
 // Judged says in a few words how a reading stands to what is expected, without naming the setting.

@@ -58,6 +58,15 @@ func TestAPlaceNamesItsVatWhereThereAreTwo(t *testing.T) {
 	assert.Equal(t, "Fry setpoint", ui.PlaceName(sheet.Appliance{Pot: sheet.SinglePot}, p))
 }
 
+func TestALabelThatIsThereTwiceIsNamedWithItsGroup(t *testing.T) {
+	sh := &sheet.Sheet{Settings: []sheet.Setting{
+		{Key: "m1.time", Label: "Cook time", Group: "Menu, slot 1", Scope: sheet.PerVat}, {Key: "m2.time", Label: "Cook time", Group: "Menu, slot 2", Scope: sheet.PerVat}, pump,
+	}}
+	x := standard.Lay(sh, sheet.Appliance{Pot: sheet.SplitPot}, nil)
+	assert.Equal(t, "Cook time, left vat (Menu, slot 2)", ui.PlaceIn(x, x.List[2].Place))
+	assert.Equal(t, "Pump delay", ui.PlaceIn(x, x.List[4].Place))
+}
+
 func rendered(t *testing.T, c templ.Component) string {
 	t.Helper()
 	var b strings.Builder
@@ -84,7 +93,7 @@ func TestWhatIsWorstStandsOpen(t *testing.T) {
 	sh := &sheet.Sheet{Settings: []sheet.Setting{pump, pilot}}
 	x := standard.Lay(sh, sheet.Appliance{}, []standard.Layer{{Level: standard.OfSite, Sets: []standard.Set{{Ref: sheet.Ref{Key: "pump"}, Value: "1"}, {Ref: sheet.Ref{Key: "pilot"}, Value: "on"}}}})
 	r := drift.Compare(x, map[sheet.Ref]sheet.Value{{Key: "pump"}: "3", {Key: "pilot"}: "off"}, nil, nil, time.Time{})
-	body := rendered(t, ui.FindingsByClass(x.Appliance, &r, func(ref sheet.Ref) string { return "/to/" + ref.String() }))
+	body := rendered(t, ui.FindingsByClass(x, &r, func(ref sheet.Ref) string { return "/to/" + ref.String() }))
 	assert.Equal(t, 1, strings.Count(body, "<details class=\"fold\" open>"))
 	assert.Less(t, strings.Index(body, "/to/pilot"), strings.Index(body, "/to/pump"), "the worst first")
 }
