@@ -25,35 +25,63 @@ func (s *Setting) Parse(typed string) (Value, error) {
 // can show what the sheet does not allow, and that must be recorded.
 func (s *Setting) ParseLoose(typed string) (Value, error) {
 	typed = strings.TrimSpace(typed)
-	if typed == "" {
+	switch {
+	case typed == "":
 		return "", fault.New(fault.Invalid, "Enter a value for %s.", s.Label)
-	}
-	switch s.Kind {
-	case Number:
-		n, ok := ParseNumber(typed)
-		if !ok {
-			return "", fault.New(fault.Invalid, "“%s” is not a number.%s", clip(typed), s.hint())
-		}
-		return Num(n), nil
-	case Switch:
-		switch strings.ToLower(typed) {
-		case "on", "yes", "1", "true":
-			return "on", nil
-		case "off", "no", "0", "false":
-			return "off", nil
-		}
-		return "", fault.New(fault.Invalid, "%s is either on or off.", s.Label)
-	case Choice:
-		for _, o := range s.Options {
-			if strings.EqualFold(o.Key, typed) || strings.EqualFold(o.Label, typed) {
-				return Value(o.Key), nil
-			}
-		}
-	}
-	if len(typed) > textLimit {
+	case !oneLine(typed):
+		return "", fault.New(fault.Invalid, "%s takes one line of plain text.", s.Label)
+	case s.Kind == Number:
+		return s.parseNumber(typed)
+	case s.Kind == Switch:
+		return s.parseSwitch(typed)
+	case len(typed) > textLimit:
 		return "", fault.New(fault.Invalid, "%s takes at most %d characters.", s.Label, textLimit)
+	case s.Kind == Choice:
+		return s.parseChoice(typed), nil
+	default:
+		return Value(typed), nil
 	}
-	return Value(typed), nil
+}
+
+// parseNumber takes the setting's own unit behind the number and no other: 175 °C is not 175 °F.
+func (s *Setting) parseNumber(typed string) (Value, error) {
+	n, unit, ok := splitNumber(typed)
+	switch {
+	case ok && isUnit(unit, s.Unit):
+		return Num(n), nil
+	case !ok:
+		return "", fault.New(fault.Invalid, "“%s” is not a number.%s", clip(typed), s.hint())
+	case s.Unit == "":
+		return "", fault.New(fault.Invalid, "“%s” is not a number alone, and %s has no unit.%s", clip(typed), s.Label, s.hint())
+	default:
+		return "", fault.New(fault.Invalid, "“%s” is not a number in %s.%s", clip(typed), s.Unit, s.hint())
+	}
+}
+
+func (s *Setting) parseSwitch(typed string) (Value, error) {
+	switch strings.ToLower(typed) {
+	case "on", "yes", "1", "true":
+		return "on", nil
+	case "off", "no", "0", "false":
+		return "off", nil
+	}
+	return "", fault.New(fault.Invalid, "%s is either on or off.", s.Label)
+}
+
+// parseChoice looks for the option as it is written, then for one that differs in case only, then among the labels, so
+// that the label of one option cannot hide the key of another. What is unlisted stays as typed.
+func (s *Setting) parseChoice(typed string) Value {
+	matches := []func(Option) bool{
+		func(o Option) bool { return o.Key == typed },
+		func(o Option) bool { return strings.EqualFold(o.Key, typed) },
+		func(o Option) bool { return strings.EqualFold(o.Label, typed) },
+	}
+	for _, match := range matches {
+		if i := slices.IndexFunc(s.Options, match); i >= 0 {
+			return Value(s.Options[i].Key)
+		}
+	}
+	return Value(typed)
 }
 
 // Check says whether the sheet allows the value.
@@ -64,6 +92,8 @@ func (s *Setting) Check(v Value) error {
 		switch {
 		case !ok:
 			return fault.New(fault.Invalid, "“%s” is not a number.", clip(string(v)))
+		case Num(n) != v:
+			return fault.New(fault.Invalid, "“%s” is to be written %s.", clip(string(v)), Num(n))
 		case s.Min != nil && n < *s.Min-1e-9, s.Max != nil && n > *s.Max+1e-9:
 			return fault.New(fault.Invalid, "%s is outside the range.%s", s.Show(v), s.hint())
 		case s.Step > 0 && !s.onStep(n):
@@ -78,8 +108,8 @@ func (s *Setting) Check(v Value) error {
 			return fault.New(fault.Invalid, "%s offers: %s.", s.Label, s.optionLabels())
 		}
 	case Text:
-		if len(v) > textLimit {
-			return fault.New(fault.Invalid, "%s takes at most %d characters.", s.Label, textLimit)
+		if v == "" || len(v) > textLimit || !oneLine(string(v)) {
+			return fault.New(fault.Invalid, "%s takes one line of at most %d characters.", s.Label, textLimit)
 		}
 	}
 	return nil
@@ -125,10 +155,18 @@ func (s *Setting) Range() string {
 	return strings.Join(parts, " ")
 }
 
+// shown gives the label, or the key where there is none.
+func (o Option) shown() string {
+	if strings.TrimSpace(o.Label) == "" {
+		return o.Key
+	}
+	return o.Label
+}
+
 func (s *Setting) optionLabels() string {
 	labels := make([]string, len(s.Options))
 	for i, o := range s.Options {
-		labels[i] = o.Label
+		labels[i] = o.shown()
 	}
 	return strings.Join(labels, ", ")
 }
@@ -149,7 +187,7 @@ func (s *Setting) Show(v Value) string {
 	case s.Kind == Choice:
 		for _, o := range s.Options {
 			if Value(o.Key) == v {
-				return o.Label
+				return o.shown()
 			}
 		}
 	}
@@ -164,7 +202,8 @@ func (s *Setting) Differ(a, b Value) (size float64, beyond bool) {
 		y, okY := b.Number()
 		if okX && okY {
 			size = y - x
-			return size, math.Abs(size) > s.Tolerance+1e-9
+			// A binary fraction can miss the decimal one by the last digit; that must not make a drift.
+			return size, math.Abs(size) > s.Tolerance+1e-9*max(1, math.Abs(x), math.Abs(y))
 		}
 	}
 	if a == b {
