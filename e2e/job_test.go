@@ -59,8 +59,8 @@ func (v *visitor) press2(selector string) {
 
 // factory is the factory values that the Friday-night restaurant's standard differs from, by the text of their refs.
 var factory = map[string]string{
-	"m1.time": "180", "m1.temp": "350", "m1.shake": "30", "m1.hold": "7", "m2.time": "480", "m2.temp": "350", "m3.time": "240", "m3.temp": "350",
-	"m4.time": "150", "idle.after": "0", "ready.band": "20",
+	"lifts": "0", "offset@1": "0", "idle-temp": "250", "hold-time": "7", "p1.setpoint": "350", "p1.cook": "180", "p1.shake-1": "30",
+	"p2.setpoint": "350", "p2.cook": "240", "p3.product": "poultry", "p3.cook": "480",
 }
 
 // TestFridayNight is the main job: a power cut reset a controller; the technician reads it, is told what happened, puts the

@@ -1,7 +1,6 @@
 package e2e
 
 import (
-	"strings"
 	"testing"
 
 	"frywright/cmd/frywright/scenario"
@@ -9,10 +8,10 @@ import (
 
 // The sign-ins of the demo that the tests use.
 const (
-	lead    = "lead@kettlefold.example"
+	lead    = scenario.LeadEmail
 	desk    = scenario.DeskEmail
-	ines    = scenario.NorthEmail
-	manager = "maeve@otterly.example"
+	ines    = scenario.FridayEmail
+	manager = scenario.ManagerEmail
 )
 
 // fridayFryer opens the first fryer of the restaurant whose power failed, and gives its path.
@@ -22,21 +21,8 @@ func (v *visitor) fridayFryer() string {
 	return v.at()
 }
 
-// fridayTag is the asset tag of the first fryer of the scenario.
-var fridayTag = firstTag()
-
-func firstTag() string {
-	files, err := scenario.Files()
-	if err != nil {
-		panic(err)
-	}
-	for _, f := range files {
-		if f.Name == "fryers.csv" {
-			return strings.Split(strings.Split(string(f.Data), "\n")[1], ",")[0]
-		}
-	}
-	panic("no fryers in the scenario")
-}
+// fridayTag is the asset tag of the first fryer that lost its settings.
+var fridayTag = scenario.FridayTags()[0]
 
 // TestEveryPageOfTheDesk inspects what dispatchers and the service lead see.
 func TestEveryPageOfTheDesk(t *testing.T) {

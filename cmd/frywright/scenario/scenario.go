@@ -1,19 +1,24 @@
-// Package scenario is the invented fleet of the demo: a service company, three restaurant companies, their restaurants,
-// fryers, controllers and a year of history. Nothing in it exists. It must not know how anything is stored or shown.
+// Package scenario is the invented world of the demonstration: a service company, three restaurant companies, their
+// restaurants, fryers and controllers, the people, and a year of history. Nothing in it exists. It gives drafts for the
+// journal and must not know how anything is stored or shown.
 package scenario
 
 import (
 	"embed"
 	"io/fs"
+	"time"
 
-	"frywright/domain/access"
 	"frywright/domain/intake"
+	"frywright/domain/journal"
+	"frywright/domain/sheet"
+
+	"github.com/google/uuid"
 )
 
 //go:embed *.csv
 var files embed.FS
 
-// Files gives the fleet as files to import.
+// Files gives the fleet as files to import: sheets, interlocks, models, sites, fryers and standards as they stand today.
 func Files() ([]intake.File, error) {
 	names, err := fs.Glob(files, "*.csv")
 	if err != nil {
@@ -30,39 +35,44 @@ func Files() ([]intake.File, error) {
 	return list, nil
 }
 
-// Company is the invented service company.
-const Company = "Kettlefold Fryer Care"
-
-// Password is that of every sign-in of the demo.
-const Password = "the oil is warm tonight"
-
-// Person is somebody of the demo.
-type Person struct {
-	Name  string
-	Email string
-	Role  access.Role
-	Areas []string
-	Sites []string // codes
-	What  string   // what they do, for the sign-in page
-}
-
-// People lists the sign-ins of the demo.
-func People() []Person {
-	return []Person{
-		{Name: "Ottoline Marsh", Email: "lead@kettlefold.example", Role: access.Administrator, What: "service lead: standards, sheets and people"},
-		{Name: "Bram Tolliver", Email: "desk@kettlefold.example", Role: access.Dispatcher, What: "dispatcher: the whole fleet, worst first"},
-		{Name: "Ines Quillon", Email: "ines@kettlefold.example", Role: access.Technician, Areas: []string{"north", "coast"}, What: "technician: Friday night waits for her at Vexley Cellars"},
-		{Name: "Piotr Sand", Email: "piotr@kettlefold.example", Role: access.Technician, Areas: []string{"valley"}, What: "technician in the valley"},
-		{Name: "Delphine Roe", Email: "delphine@kettlefold.example", Role: access.Technician, Areas: []string{"high plains", "delta"}, What: "technician overseas"},
-		{Name: "Maeve Lantry", Email: "maeve@otterly.example", Role: access.Manager, Sites: []string{FridaySite}, What: "restaurant manager of Vexley Cellars"},
-		{Name: "Tobin Hale", Email: "tobin@brindlewick.example", Role: access.Manager, Sites: []string{"BRW-01", "BRW-02"}, What: "manager of two wing restaurants"},
-	}
-}
-
-// The restaurant of the Friday night, and its three fryers that lost their settings.
+// The invented service company, and the password of every sign-in.
 const (
-	FridaySite   = "OTB-01"
-	FridayFryers = 3 // the first three tags of the site; the fourth stands unplugged
-	NorthEmail   = "ines@kettlefold.example"
-	DeskEmail    = "desk@kettlefold.example"
+	Company  = "Kettlefold Fryer Care"
+	Password = "cool heads over hot oil"
 )
+
+// FridaySite is the restaurant whose power went on Friday night.
+const FridaySite = "BRK-20"
+
+// FridayTags lists the fryers there that lost their settings: gas, electric, and gas with a split pot, each with another
+// controller type.
+func FridayTags() []string { return []string{"KF-2001", "KF-2002", "KF-2003"} }
+
+// Story is everything that the demonstration records.
+type Story struct {
+	Drafts []journal.Draft      // in the order of their times; each finds what it refers to
+	People map[string]uuid.UUID // by e-mail address
+	Friday []Fryer              // the three that wait to be read
+}
+
+// Fryer is one of the Friday night's fryers.
+type Fryer struct {
+	ID    uuid.UUID
+	Tag   string
+	Shows map[sheet.Ref]sheet.Value // what its controller shows now, not read yet
+}
+
+// Tell makes the fleet, a year of its history up to now, and the open present. It is the same for the same now and seed.
+func Tell(now time.Time, seed uint64) (*Story, error) {
+	t := newTeller(now, seed)
+	if err := t.found(); err != nil {
+		return nil, err
+	}
+	t.planPresent()
+	t.planPast()
+	t.planFleet()
+	friday := t.planFriday()
+	t.planVisits()
+	t.run()
+	return &Story{Drafts: t.drafts, People: t.people, Friday: friday()}, nil
+}
