@@ -536,7 +536,7 @@ func brokenSection(v showView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Broken(v.Assessment.Expected.Appliance, &v.Assessment.Result).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Broken(v.Assessment.Expected, &v.Assessment.Result).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

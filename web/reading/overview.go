@@ -5,8 +5,8 @@ import (
 
 	"frywright/domain/access"
 	"frywright/domain/drift"
-	"frywright/domain/sheet"
 	"frywright/domain/snapshot"
+	"frywright/domain/standard"
 	"frywright/domain/state"
 	"frywright/web/form"
 	"frywright/web/path"
@@ -35,7 +35,7 @@ type overview struct {
 	Off      int // drifted so far
 	Broken   int // rules broken so far
 	Result   *drift.Result
-	Pot      sheet.Appliance
+	Expected *standard.Expected
 	Proof    int // how many settings have to be proved; 0: nothing special
 	Next     int // the next position to read; 0: what the reading is for is done
 	NextName string
@@ -92,7 +92,7 @@ func (p *Pages) showOverview(w http.ResponseWriter, r *http.Request, res state.R
 		v.Done += g.Done
 		v.Off += g.Off
 	}
-	v.Result, v.Pot, v.Broken = &res.Result, res.Expected.Appliance, res.Result.Counts().Broken
+	v.Result, v.Expected, v.Broken = &res.Result, res.Expected, res.Result.Counts().Broken
 	if v.Next > 0 {
 		v.NextName = ui.PlaceIn(res.Expected, res.Result.Findings[v.Next-1].Place)
 	}

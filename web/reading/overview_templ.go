@@ -119,7 +119,7 @@ func overviewPage(v overview) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Broken(v.Pot, v.Result).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Broken(v.Expected, v.Result).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -148,7 +148,7 @@ func resultPage(v resultView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Broken(v.State.Expected.Appliance, &v.State.Result).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Broken(v.State.Expected, &v.State.Result).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"frywright/domain/drift"
+	"frywright/domain/rule"
 	"frywright/domain/sheet"
 	"frywright/domain/standard"
 )
@@ -109,6 +110,15 @@ func inVat(a sheet.Appliance, vat int, text string) string {
 	default:
 		return upperFirst(name) + ": " + text
 	}
+}
+
+// inGroup puts the group in front of what a rule says, for labels can be there more than once.
+func inGroup(x *standard.Expected, b rule.Breach) string {
+	text := inVat(x.Appliance, b.Ref.Vat, b.Message)
+	if e, ok := x.At(b.Ref); ok {
+		return e.Setting.Group + ": " + text
+	}
+	return text
 }
 
 func upperFirst(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

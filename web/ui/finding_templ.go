@@ -282,7 +282,7 @@ func FindingsByClass(x *standard.Expected, result *drift.Result, link func(sheet
 
 // Broken lists the interlocks of the sheet and the rules of the outside world that a set of readings breaks; nothing
 // where there is none.
-func Broken(a sheet.Appliance, result *drift.Result) templ.Component {
+func Broken(x *standard.Expected, result *drift.Result) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -331,9 +331,9 @@ func Broken(a sheet.Appliance, result *drift.Result) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var13 string
-				templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(inVat(a, b.Vat, b.Interlock.Why))
+				templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(inVat(x.Appliance, b.Vat, b.Interlock.Why))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/ui/finding.templ`, Line: 79, Col: 63}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/ui/finding.templ`, Line: 79, Col: 73}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var13))
 				if templ_7745c5c3_Err != nil {
@@ -371,9 +371,9 @@ func Broken(a sheet.Appliance, result *drift.Result) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var15 string
-				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(inVat(a, b.Ref.Vat, b.Message))
+				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(inGroup(x, b))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/ui/finding.templ`, Line: 90, Col: 44}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/ui/finding.templ`, Line: 90, Col: 27}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 				if templ_7745c5c3_Err != nil {

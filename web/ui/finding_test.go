@@ -67,6 +67,18 @@ func TestALabelThatIsThereTwiceIsNamedWithItsGroup(t *testing.T) {
 	assert.Equal(t, "Pump delay", ui.PlaceIn(x, x.List[4].Place))
 }
 
+func TestABrokenRuleSaysWhere(t *testing.T) {
+	sh := &sheet.Sheet{Settings: []sheet.Setting{
+		{Key: "m1", Label: "Product", Group: "Menu, slot 1", Kind: sheet.Choice, Scope: sheet.PerController, Role: sheet.RoleProduct, Menu: 1},
+		{Key: "t1", Label: "Frying temperature", Group: "Menu, slot 1", Kind: sheet.Number, Unit: "°C", Scope: sheet.PerVat, Role: sheet.RoleSetpoint, Menu: 1},
+	}}
+	x := standard.Lay(sh, sheet.Appliance{Pot: sheet.SplitPot}, nil)
+	r := drift.Compare(x, map[sheet.Ref]sheet.Value{{Key: "m1"}: sheet.ProductPotato, {Key: "t1", Vat: 2}: "180"}, nil, []string{"eu-2017-2158-potato"}, time.Time{})
+	body := rendered(t, ui.Broken(x, &r))
+	assert.Contains(t, body, "Menu, slot 1: Right vat: Frying temperature is 180")
+	assert.Contains(t, body, "Source: Commission Regulation (EU) 2017/2158")
+}
+
 func rendered(t *testing.T, c templ.Component) string {
 	t.Helper()
 	var b strings.Builder
