@@ -41,7 +41,6 @@ type showView struct {
 	History    []state.Happening
 	Notes      []state.Happening
 	Said       said
-	Now        time.Time
 	Reads      bool // may take readings
 	Writes     bool // may leave notes
 	Edits      bool // may edit the fryer's record
@@ -76,7 +75,7 @@ func (p *Pages) show(w http.ResponseWriter, r *http.Request, f state.Fryer, s sa
 		return p.showPlain(w, r, f)
 	}
 	v := showView{
-		Frame: ui.FrameFor(r, f.Tag+", "+f.SiteName, "fryers"), Fryer: f, Said: s, Now: p.Now(),
+		Frame: ui.FrameFor(r, f.Tag+", "+f.SiteName, "fryers"), Fryer: f, Said: s,
 		Reads: may(r, access.TakeReading, &f), Writes: may(r, access.WriteNote, &f), Edits: may(r, access.EditFleet, &f),
 		EntryStep: p.NewID(), EntryOther: p.NewID(), EntryEvent: p.NewID(), EntryNote: p.NewID(),
 	}
