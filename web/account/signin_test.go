@@ -158,9 +158,13 @@ func TestTheDemoOffersItsSignIns(t *testing.T) {
 	assert.NotContains(t, v.browser("192.0.2.1").get("/signin").Body.String(), "Look around")
 	v.pages.demo = []DemoUser{{Name: "Ines Quill", Email: inesEmail, Password: inesPassword, Role: access.Technician, What: "the coast"}}
 	body := v.browser("192.0.2.1").get("/signin?next=/fryers").Body.String()
-	for _, want := range []string{"Ines Quill", "the coast", `name="password" value="` + inesPassword + `"`, `name="next" value="/fryers"`} {
+	for _, want := range []string{"Ines Quill", "the coast", "with the password “" + inesPassword + "”", `name="password" value="` + inesPassword + `"`, `name="next" value="/fryers"`} {
 		assert.Contains(t, body, want)
 	}
+	v.pages.demo = append(v.pages.demo, DemoUser{Name: "Bram Lock", Email: "bram@example.com", Password: "another", Role: access.Dispatcher})
+	body = v.browser("192.0.2.1").get("/signin").Body.String()
+	assert.NotContains(t, body, "with the password")
+	assert.Contains(t, body, "<span class=\"row-meta\">another</span>")
 }
 
 func TestWhereToGoAfterSigningIn(t *testing.T) {
