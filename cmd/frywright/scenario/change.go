@@ -72,10 +72,10 @@ func (t *teller) planTurns(b standard.Changed) {
 	}
 }
 
-// officeHour is an hour at the office, so many days ago, before the restaurants open.
+// officeHour is a morning at the office, by the Atlantic, so many days ago.
 func (t *teller) officeHour(days int) time.Time {
 	day := t.now.AddDate(0, 0, -days)
-	return time.Date(day.Year(), day.Month(), day.Day(), 5, 30, 0, 0, time.UTC)
+	return time.Date(day.Year(), day.Month(), day.Day(), 12, 30, 0, 0, time.UTC)
 }
 
 // The fryers that the fleet gained, lost and moved within the year.

@@ -47,14 +47,13 @@ var findings = []finding{
 
 // unread are fryers to which something happened that nobody has read since.
 var unread = []struct {
-	tag  string
+	tags []string
 	days int
 	what cause.EventKind
 	note string
 }{
-	{"KF-3103", 5, cause.PowerCut, "Grain dust fire at the mill: the street was without power until night."},
-	{"KF-3104", 5, cause.PowerCut, "Grain dust fire at the mill: the street was without power until night."},
-	{"KF-2602", 13, cause.ProgramChange, "The restaurant’s own fitter loaded a new program, says the manager."},
+	{[]string{"KF-3103", "KF-3104"}, 5, cause.PowerCut, "Grain dust fire at the mill: the street was without power until night."},
+	{[]string{"KF-2602"}, 13, cause.ProgramChange, "The restaurant’s own fitter loaded a new program, says the manager."},
 }
 
 // expiredSite is where an accepted difference ran out: nobody was there since.
@@ -69,11 +68,13 @@ func (t *teller) planPresent() {
 		t.plan(at, func(at time.Time) { t.find(f, x, at) })
 	}
 	for _, x := range unread {
-		f := t.world.fryer(x.tag)
-		at := t.workday(f.at, x.days)
-		f.at.closeFrom(at.Add(-longest))
+		p := t.world.fryer(x.tags[0]).at
+		at := t.hour(p, t.now.In(p.zone).AddDate(0, 0, -x.days))
+		p.closeFrom(at.Add(-longest))
 		t.plan(at, func(at time.Time) {
-			t.note(f, at.Add(40*time.Minute), t.desk(), snapshot.Event{What: x.what, Happened: at, Note: x.note})
+			for i, tag := range x.tags {
+				t.note(t.world.fryer(tag), at.Add(time.Duration(40+i)*time.Minute), t.desk(), snapshot.Event{What: x.what, Happened: at, Note: x.note})
+			}
 		})
 	}
 	for _, x := range turns {

@@ -168,7 +168,7 @@ func (t *teller) late(d journal.Draft) bool {
 		return false
 	}
 	f := t.world.fryer(newcomerTag)
-	t.plan(t.now.AddDate(0, 0, -2), func(at time.Time) {
+	t.plan(t.officeHour(2), func(at time.Time) {
 		d.At = at
 		f.version = t.draft(d)
 	})
