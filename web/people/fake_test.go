@@ -31,7 +31,9 @@ var (
 	head = person.Person{ID: id(3), Name: "Mira Stone", Email: "mira@example.com", Role: access.Manager, Sites: []uuid.UUID{id(51)}}
 )
 
-func id(n int) uuid.UUID { return uuid.MustParse("01900000-0000-7000-8000-" + strconv.Itoa(100000000000+n)) }
+func id(n int) uuid.UUID {
+	return uuid.MustParse("01900000-0000-7000-8000-" + strconv.Itoa(100000000000+n))
+}
 
 // fake keeps people in memory.
 type fake struct {
