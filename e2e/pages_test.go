@@ -21,7 +21,7 @@ func (v *visitor) fridayFryer() string {
 	return v.at()
 }
 
-// fridayTag is the asset tag of the first fryer that lost its settings.
+// fridayTag is the asset tag of the first fryer whose settings the power cut wiped.
 var fridayTag = scenario.FridayTags()[0]
 
 // TestEveryPageOfTheDesk inspects what dispatchers and the service lead see.
