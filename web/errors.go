@@ -55,7 +55,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	id := middleware.GetReqID(r.Context())
 	if kind == fault.Internal {
-		s.log.Error("failed", "method", r.Method, "path", r.URL.Path, "error", err.Error(), "id", id)
+		s.log.Error("failed", "method", r.Method, "path", pathOf(r), "error", err.Error(), "id", id)
 	}
 	page := errorText[kind]
 	text := page.text

@@ -10,6 +10,7 @@ import (
 	"frywright/domain/access"
 	"frywright/domain/fault"
 
+	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 )
 
@@ -38,10 +39,18 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
 		next.ServeHTTP(ww, r)
 		s.log.LogAttrs(r.Context(), slog.LevelInfo, "request",
-			slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.Int("status", ww.Status()),
+			slog.String("method", r.Method), slog.String("path", pathOf(r)), slog.Int("status", ww.Status()),
 			slog.Int("bytes", ww.BytesWritten()), slog.Duration("took", s.now().Sub(began).Round(time.Microsecond)),
 			slog.String("id", middleware.GetReqID(r.Context())))
 	})
+}
+
+// pathOf gives the path of a request for the log. A link that lets somebody in is a secret: only its kind is told.
+func pathOf(r *http.Request) string {
+	if c := chi.RouteContext(r.Context()); c != nil && c.URLParam("token") != "" {
+		return c.RoutePattern()
+	}
+	return r.URL.Path
 }
 
 // recovered turns a panic into an error page and a log line.
