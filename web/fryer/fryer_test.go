@@ -89,7 +89,7 @@ func TestTheNextStepIsTheBiggestButton(t *testing.T) {
 		want   []string
 	}{
 		"read for the first time": {func(x *state.Fryer) { x.Standing = state.Standing{} }, []string{"Read the settings", `value="as-found"`, "for the first time"}},
-		"go on":                   {func(x *state.Fryer) { x.OpenID, x.OpenDone = open, 3 }, []string{"Go on reading", path.Reading(open)}},
+		"go on":                   {func(x *state.Fryer) { x.OpenID, x.OpenDone = open, 3 }, []string{"Go on reading", path.ReadingNext(open)}},
 		"as left":                 {func(x *state.Fryer) { x.PutBack, x.Ticked = 2, 2 }, []string{"Read again as left", `value="as-left"`}},
 		"routine":                 {func(*state.Fryer) {}, []string{"a routine check", `value="routine"`}},
 		"after a power cut":       {func(x *state.Fryer) { x.StaleSince, x.StaleWhat = today, cause.PowerCut }, []string{"Not read since a power cut.", `value="as-found"`}},

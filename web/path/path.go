@@ -111,6 +111,9 @@ func ReadingBegin(fryer uuid.UUID) string { return Fryer(fryer) + "/readings" }
 // ReadingAt is one step of a reading; pos counts from 1 in the controller's order.
 func ReadingAt(id uuid.UUID, pos int) string { return Reading(id) + "/at/" + strconv.Itoa(pos) }
 
+// ReadingNext leads to the setting that a reading asks for next.
+func ReadingNext(id uuid.UUID) string { return Reading(id) + "/next" }
+
 // ReadingWeigh says how a typed value of a setting would stand; what is typed comes behind it.
 func ReadingWeigh(id uuid.UUID, ref sheet.Ref) string {
 	return Reading(id) + "/weigh?ref=" + url.QueryEscape(ref.String())

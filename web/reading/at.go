@@ -99,6 +99,22 @@ func (p *Pages) ShowAt(w http.ResponseWriter, r *http.Request) error {
 	return form.Show(w, r, http.StatusOK, atPage(v))
 }
 
+// Next leads to the setting that is to be read next, or to the overview where every one was gone through.
+func (p *Pages) Next(w http.ResponseWriter, r *http.Request) error {
+	res, o, err := p.loadOpen(r)
+	if err != nil {
+		return err
+	}
+	next := 0
+	if res.Snapshot.Open() {
+		next = o.next(&res, 0)
+	}
+	if next == 0 {
+		return form.See(w, r, path.Reading(res.Snapshot.ID), "")
+	}
+	return form.See(w, r, path.ReadingAt(res.Snapshot.ID, next), "")
+}
+
 // position reads the position of the address, from 1.
 func position(r *http.Request, findings []drift.Finding) (int, error) {
 	pos, err := strconv.Atoi(chi.URLParam(r, "pos"))

@@ -187,10 +187,11 @@ func TestAReadingAsLeftProvesWhatWasOff(t *testing.T) {
 	id := f.drafts[0].Subject
 	assert.Equal(t, path.ReadingAt(id, atRight), got.to)
 	has(t, f.browser(t).get(got.to).body, "1 of 2")
-	has(t, f.browser(t).get(path.Reading(id)).body, "First what was off before", "next: Fry setpoint, right vat")
+	has(t, f.browser(t).get(path.Reading(id)).body, "First what was off before", "0 of 2", "next: Fry setpoint, right vat")
 	got = f.browser(t).post(path.ReadingAt(id, atRight), "typed", "340")
 	assert.True(t, strings.HasPrefix(got.to, path.ReadingAt(id, atPilot)), got.to)
 	has(t, f.browser(t).get(got.to).body, `href="`+path.ReadingAt(id, atRight)+`"`)
+	has(t, f.browser(t).get(path.Reading(id)).body, "1 of the 2 that were off before is read again, none off so far.")
 	got = f.browser(t).post(path.ReadingAt(id, atPilot), "typed", "on")
 	assert.True(t, strings.HasPrefix(got.to, path.Reading(id)+"?"), got.to)
 	has(t, f.browser(t).get(got.to).body, "what was off before was gone through", "Read the others too", path.ReadingAt(id, atLeft)+`"`)

@@ -54,6 +54,17 @@ func (o order) next(res *state.ReadingResult, pos int) int {
 // rest gives the first position without a reading at all; 0 where every one has one.
 func (o order) rest(res *state.ReadingResult) int { return unread(res, all(res), 0) }
 
+// proved counts what has to be proved and was gone through.
+func (o order) proved(res *state.ReadingResult) int {
+	n := 0
+	for _, at := range o.proof {
+		if _, has := res.Snapshot.Readings[refAt(res, at)]; has {
+			n++
+		}
+	}
+	return n
+}
+
 // count gives the place of a position among those that the reading asks for one after another, and how many there are.
 func (o order) count(res *state.ReadingResult, pos int) (place, total int) {
 	if i := slices.Index(o.proof, pos); i >= 0 {

@@ -37,6 +37,7 @@ type overview struct {
 	Result   *drift.Result
 	Expected *standard.Expected
 	Proof    int // how many settings have to be proved; 0: nothing special
+	Proved   int // of them gone through
 	Next     int // the next position to read; 0: what the reading is for is done
 	NextName string
 	Rest     int // the first position without a reading; 0: none
@@ -63,6 +64,9 @@ type line struct {
 	Reading snapshot.Reading
 	Has     bool
 }
+
+// proving says whether the reading still goes through what was off before.
+func (v *overview) proving() bool { return v.Proof > 0 && v.Proved < v.Proof }
 
 // Show shows an open reading: how far it is and what is off so far. A closed one is shown as its result.
 func (p *Pages) Show(w http.ResponseWriter, r *http.Request) error {
@@ -93,6 +97,7 @@ func (p *Pages) showOverview(w http.ResponseWriter, r *http.Request, res state.R
 		v.Off += g.Off
 	}
 	v.Result, v.Expected, v.Broken = &res.Result, res.Expected, res.Result.Counts().Broken
+	v.Proved = o.proved(&res)
 	if v.Next > 0 {
 		v.NextName = ui.PlaceIn(res.Expected, res.Result.Findings[v.Next-1].Place)
 	}

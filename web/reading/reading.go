@@ -41,6 +41,7 @@ func (p *Pages) Routes() []form.Route {
 	return []form.Route{
 		{Method: http.MethodPost, Pattern: "/fryers/{id}/readings", Handler: p.Begin, Action: read, Site: form.ByFryer, Local: true},
 		{Method: http.MethodGet, Pattern: one, Handler: p.Show, Action: see, Site: form.ByReading, Local: true},
+		{Method: http.MethodGet, Pattern: one + "/next", Handler: p.Next, Action: read, Site: form.ByReading, Local: true},
 		{Method: http.MethodGet, Pattern: one + "/at/{pos}", Handler: p.ShowAt, Action: read, Site: form.ByReading, Local: true},
 		{Method: http.MethodPost, Pattern: one + "/at/{pos}", Handler: p.SaveAt, Action: read, Site: form.ByReading, Local: true},
 		{Method: http.MethodGet, Pattern: one + "/weigh", Handler: p.Weigh, Action: read, Site: form.ByReading, Local: true},

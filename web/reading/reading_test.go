@@ -119,6 +119,16 @@ func TestOverviewSaysHowFarItIs(t *testing.T) {
 	}
 }
 
+func TestGoingOnLeadsStraightToTheNextSetting(t *testing.T) {
+	f := newFake()
+	id := f.begun(t, snapshot.AsFound, map[string]sheet.Value{"setpoint@1": "340"})
+	assert.Equal(t, path.ReadingAt(id, atRight), f.browser(t).get(path.ReadingNext(id)).to)
+	all := f.begun(t, snapshot.AsFound, map[string]sheet.Value{"setpoint@1": "340", "setpoint@2": "340", "offset": "-3", "profile": "gas", "pilot": "on", "hours": ""})
+	assert.Equal(t, path.Reading(all), f.browser(t).get(path.ReadingNext(all)).to, "nothing is left to read")
+	f.browser(t).post(path.ReadingFinish(id))
+	assert.Equal(t, path.Reading(id), f.browser(t).get(path.ReadingNext(id)).to, "closed meanwhile")
+}
+
 func TestOverviewOffersToFinishOnceAllIsRead(t *testing.T) {
 	f := newFake()
 	id := f.begun(t, snapshot.AsFound, map[string]sheet.Value{"setpoint@1": "340", "setpoint@2": "340", "offset": "-3", "profile": "gas", "pilot": "on", "hours": ""})

@@ -49,6 +49,13 @@ func (v *overview) sentence() string {
 		return "Given up. What was read in it does not count."
 	}
 	text := fmt.Sprintf("%d of %d values read", v.Known, v.Total)
+	if v.proving() && v.Known > 0 {
+		verb := "are"
+		if v.Proved == 1 {
+			verb = "is"
+		}
+		text = fmt.Sprintf("%d of the %d that were off before %s read again", v.Proved, v.Proof, verb)
+	}
 	switch {
 	case v.Known == 0 && v.Proof > 0:
 		return text + ". First what was off before, then the others if you like."

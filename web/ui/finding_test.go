@@ -96,7 +96,7 @@ func TestTheNextStepLeadsThere(t *testing.T) {
 	f.StaleSince, f.StaleWhat = time.Unix(1, 0), cause.PowerCut
 	assert.Contains(t, rendered(t, ui.NextStep(&f, entry)), `value="as-found"`)
 	f.OpenID = open
-	assert.Contains(t, rendered(t, ui.NextStep(&f, entry)), `href="`+path.Reading(open)+`"`)
+	assert.Contains(t, rendered(t, ui.NextStep(&f, entry)), `href="`+path.ReadingNext(open)+`"`)
 	f.Retired = time.Unix(1, 0)
 	assert.NotContains(t, rendered(t, ui.NextStep(&f, entry)), "button")
 }

@@ -39,7 +39,7 @@ func NextStep(f *state.Fryer, entry uuid.UUID) templ.Component {
 		step := f.Next()
 		switch step.Kind {
 		case state.StepGoOn:
-			templ_7745c5c3_Err = PrimaryLinkSub(path.Reading(f.OpenID), step.Label, step.Detail).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = PrimaryLinkSub(path.ReadingNext(f.OpenID), step.Label, step.Detail).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
