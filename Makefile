@@ -14,7 +14,7 @@ FUZZTIME ?= 5s
 export TIMEFORMAT := -- took %lR
 
 # Packages where goroutines meet, for the race detector.
-RACE := ./store/... ./web/... ./cmd/...
+RACE := ./store/... ./web/... ./cmd/frywright
 
 .PHONY: help
 help: ## list the targets

@@ -74,7 +74,7 @@ func start(folder string) (program, error) {
 	for lines.Scan() {
 		if base := address.FindString(lines.Text()); base != "" {
 			go func() {
-				for lines.Scan() { //nolint:revive // the pipe is emptied, so that the program never waits for us
+				for lines.Scan() { // the pipe is emptied, so that the program never waits for us
 				}
 			}()
 			return program{base, func() { _ = cmd.Process.Signal(os.Interrupt); _ = cmd.Wait() }}, nil

@@ -159,7 +159,7 @@ func (x *instance) do(c *http.Client, method, path string, body io.Reader) (int,
 	req.Header.Set("Sec-Fetch-Site", "same-origin")
 	resp, err := c.Do(req)
 	require.NoError(x.t, err)
-	defer resp.Body.Close()
+	defer resp.Body.Close() //nolint:errcheck // nothing more is read from it
 	text, err := io.ReadAll(resp.Body)
 	require.NoError(x.t, err)
 	return resp.StatusCode, string(text)

@@ -44,16 +44,6 @@ func (l Level) Word() string {
 	}
 }
 
-// rank gives the place of a level in Levels; -1 for an unknown one.
-func (l Level) rank() int {
-	for i, x := range Levels() {
-		if x == l {
-			return i
-		}
-	}
-	return -1
-}
-
 // Set is one value of a layer, with its provenance.
 type Set struct {
 	Ref   sheet.Ref // Vat 0 of a per-vat setting: every vat

@@ -214,14 +214,14 @@ func rows(sh *sheet.Sheet, set *sheet.Setting, own map[sheet.Ref]standard.Set, b
 			r.Vat = vats[vat]
 		}
 		r.Value = string(own[ref].Value)
-		r.Beneath, r.From = under(sh, set, ref, beneath)
+		r.Beneath, r.From = under(set, ref, beneath)
 		list[vat] = r
 	}
 	return list
 }
 
 // under says what holds where this layer says nothing.
-func under(sh *sheet.Sheet, set *sheet.Setting, ref sheet.Ref, beneath []standard.Layer) (value, from string) {
+func under(set *sheet.Setting, ref sheet.Ref, beneath []standard.Layer) (value, from string) {
 	value, from = set.Show(set.Factory), "factory"
 	for _, l := range beneath {
 		for _, s := range l.Sets {
