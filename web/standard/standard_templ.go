@@ -694,7 +694,7 @@ func changeTable(lines []changeLine) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 51, "<div class=\"table-scroll\" role=\"region\" aria-label=\"The change\" tabindex=\"0\"><table class=\"table\"><thead><tr><th scope=\"col\">Setting</th><th scope=\"col\">So far</th><th scope=\"col\">New</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 51, "<div class=\"table-scroll\" role=\"region\" aria-label=\"Values so far and new\" tabindex=\"0\"><table class=\"table\"><thead><tr><th scope=\"col\">Setting</th><th scope=\"col\">So far</th><th scope=\"col\">New</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
