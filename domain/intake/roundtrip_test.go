@@ -73,6 +73,9 @@ func setting(t *rapid.T, i int, before []sheet.Setting) sheet.Setting {
 			s.After = append(s.After, b.Key)
 		}
 	}
+	if s.Role == sheet.RoleSetpoint || s.Role == sheet.RoleTopTemp {
+		s.Kind, s.Unit = sheet.Number, "°F"
+	}
 	limits(t, &s)
 	return s
 }

@@ -127,37 +127,81 @@ type Breach struct {
 	Vat       int // 0 where no per-vat setting is involved
 }
 
-// Breaches judges every interlock of the sheet over values by ref. Interlocks that name a per-vat setting are judged
-// once a vat.
-func (s *Sheet) Breaches(a Appliance, values func(Ref) Value) []Breach {
-	var found []Breach
+// Bound is an interlock as it binds the controller of one appliance. One that names a per-vat setting binds once a vat.
+type Bound struct {
+	Interlock *Interlock
+	Vat       int   // 0 where no per-vat setting is involved
+	Refs      []Ref // what it names of what the appliance has, each once
+	appliance Appliance
+}
+
+// Judge evaluates the interlock on values by ref. What the appliance does not have is not known.
+func (b *Bound) Judge(values func(Ref) Value) Outcome {
+	return b.Interlock.Judge(b.appliance, func(key string) Value {
+		for _, r := range b.Refs {
+			if r.Key == key {
+				return values(r)
+			}
+		}
+		return ""
+	})
+}
+
+// Bind gives the interlocks of the sheet as they bind an appliance's controller, in the sheet's order.
+func (s *Sheet) Bind(a Appliance) []Bound {
+	if len(s.Interlocks) == 0 {
+		return nil
+	}
+	applies := make(map[string]*Setting, len(s.Settings))
+	for i := range s.Settings {
+		if s.Settings[i].Applies(a) {
+			applies[s.Settings[i].Key] = &s.Settings[i]
+		}
+	}
+	bound := make([]Bound, 0, len(s.Interlocks)*a.Vats())
 	for i := range s.Interlocks {
 		l := &s.Interlocks[i]
-		vats := []int{0}
-		if s.perVat(l) {
-			vats = []int{1, 2}[:a.Vats()]
+		b := Bound{Interlock: l, Refs: l.refs(applies, 1), appliance: a}
+		if !slices.ContainsFunc(b.Refs, func(r Ref) bool { return r.Vat != 0 }) {
+			bound = append(bound, b)
+			continue
 		}
-		for _, vat := range vats {
-			look := func(key string) Value { return values(s.RefAt(key, vat)) }
-			if l.Judge(a, look) == Broken {
-				found = append(found, Breach{l, vat})
-			}
+		for vat := 1; vat <= a.Vats(); vat++ {
+			b.Vat, b.Refs = vat, l.refs(applies, vat)
+			bound = append(bound, b)
+		}
+	}
+	return bound
+}
+
+// refs gives what the interlock names, seen from a vat.
+func (l *Interlock) refs(applies map[string]*Setting, vat int) []Ref {
+	var refs []Ref
+	for _, key := range l.Keys() {
+		set, ok := applies[key]
+		switch {
+		case ok && set.Scope == PerVat:
+			refs = append(refs, Ref{key, vat})
+		case ok:
+			refs = append(refs, Ref{Key: key})
+		}
+	}
+	return refs
+}
+
+// Breaches judges the interlocks that bind an appliance over values by ref, and lists those that are broken.
+func Breaches(bound []Bound, values func(Ref) Value) []Breach {
+	var found []Breach
+	for i := range bound {
+		if bound[i].Judge(values) == Broken {
+			found = append(found, Breach{bound[i].Interlock, bound[i].Vat})
 		}
 	}
 	return found
 }
 
-// RefAt gives the ref of a key seen from a vat: whole-controller settings have vat 0.
-func (s *Sheet) RefAt(key string, vat int) Ref {
-	if set, ok := s.Setting(key); ok && set.Scope == PerVat {
-		return Ref{key, max(vat, 1)}
-	}
-	return Ref{Key: key}
-}
-
-func (s *Sheet) perVat(l *Interlock) bool {
-	return slices.ContainsFunc(l.Keys(), func(k string) bool {
-		set, ok := s.Setting(k)
-		return ok && set.Scope == PerVat
-	})
+// Breaches judges every interlock of the sheet over values by ref. Interlocks that name a per-vat setting are judged
+// once a vat.
+func (s *Sheet) Breaches(a Appliance, values func(Ref) Value) []Breach {
+	return Breaches(s.Bind(a), values)
 }

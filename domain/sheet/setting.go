@@ -203,7 +203,7 @@ func (s *Setting) Differ(a, b Value) (size float64, beyond bool) {
 		if okX && okY {
 			size = y - x
 			// A binary fraction can miss the decimal one by the last digit; that must not make a drift.
-			return size, math.Abs(size) > s.Tolerance+1e-9*max(1, math.Abs(x), math.Abs(y))
+			return size, math.Abs(size) > s.Tolerance+1e-9+1e-15*max(math.Abs(x), math.Abs(y))
 		}
 	}
 	if a == b {

@@ -59,7 +59,7 @@ func (s *Sheet) Validate() error {
 		set.validate(&f)
 	}
 	s.validateOrder(&f, seen)
-	s.validateInterlocks(&f, seen)
+	s.validateInterlocks(&f)
 	return f.Err()
 }
 
@@ -79,7 +79,7 @@ func (s *Setting) validate(f *fault.Fields) {
 	if s.Class < Minor || s.Class > Safety {
 		f.Add(at("class"), "The class is safety, food, output or minor.")
 	}
-	if s.Tolerance < 0 || s.Step < 0 {
+	if !(s.Tolerance >= 0) || !(s.Step >= 0) {
 		f.Add(at("tolerance"), "Tolerance and step are not negative.")
 	}
 	if s.Min != nil && s.Max != nil && *s.Min > *s.Max {
@@ -111,6 +111,9 @@ func (s *Setting) validateWords(f *fault.Fields, at func(string) string) {
 	if s.Menu < 0 {
 		f.Add(at("menu"), "Menu slots are counted from 1.")
 	}
+	if (s.Role == RoleSetpoint || s.Role == RoleTopTemp) && (s.Kind != Number || s.Unit != "°F" && s.Unit != "°C") {
+		f.Add(at("role"), "A setting with the role %s is a number in °F or °C, or no rule could judge it.", s.Role)
+	}
 	keys := map[string]bool{}
 	for _, o := range s.Options {
 		if o.Key == "" || keys[o.Key] {
@@ -129,12 +132,15 @@ func (s *Sheet) validateOrder(f *fault.Fields, seen map[string]int) {
 			}
 		}
 	}
-	if loop := s.afterLoop(); len(loop) > 0 {
-		f.Add("setting."+loop[0]+".after", "These wait for each other: %s.", strings.Join(loop, ", "))
+	switch loop := s.afterLoop(); {
+	case len(loop) == 2:
+		f.Add("setting."+loop[0]+".after", "It waits for itself.")
+	case len(loop) > 2:
+		f.Add("setting."+loop[0]+".after", "These wait for each other: %s.", strings.Join(loop[:len(loop)-1], ", "))
 	}
 }
 
-// afterLoop gives the keys of a cycle of After, if there is one.
+// afterLoop gives the keys of a cycle of After, if there is one; the first is there again at the end.
 func (s *Sheet) afterLoop() []string {
 	const open, done = 1, 2
 	mark := map[string]int{}
@@ -168,7 +174,7 @@ func (s *Sheet) afterLoop() []string {
 	return nil
 }
 
-func (s *Sheet) validateInterlocks(f *fault.Fields, seen map[string]int) {
+func (s *Sheet) validateInterlocks(f *fault.Fields) {
 	keys := map[string]bool{}
 	for i := range s.Interlocks {
 		l := &s.Interlocks[i]
@@ -185,52 +191,82 @@ func (s *Sheet) validateInterlocks(f *fault.Fields, seen map[string]int) {
 			f.Add(at("must"), "Say what must hold.")
 		}
 		for _, c := range slices.Concat(l.When, l.Must) {
-			problem := c.problem(seen)
-			if problem == "" {
-				problem = s.neverHolds(c)
-			}
-			if problem != "" {
+			if problem := s.problem(c); problem != "" {
 				f.Add(at("must"), "%s", problem)
 			}
 		}
 	}
 }
 
-func (c Condition) problem(seen map[string]int) string {
-	known := func(k string) bool {
-		_, ok := seen[k]
-		return ok || k == FactEnergy || k == FactPot
-	}
+// problem says what is wrong with a condition.
+func (s *Sheet) problem(c Condition) string {
+	set, ok := s.Setting(c.Setting)
 	switch {
-	case !known(c.Setting):
+	case !ok && c.Setting != FactEnergy && c.Setting != FactPot:
 		return fmt.Sprintf("There is no setting %s.", c.Setting)
-	case c.Than != "" && !known(c.Than):
-		return fmt.Sprintf("There is no setting %s to compare with.", c.Than)
-	case !slices.Contains([]Op{Is, IsNot, OneOf, AtLeast, AtMost}, c.Op):
-		return fmt.Sprintf("%q is not a comparison.", c.Op)
-	case c.Than == "" && len(c.Values) == 0:
+	case c.Op == AtLeast || c.Op == AtMost:
+		return s.limitProblem(c, set)
+	case !slices.Contains([]Op{Is, IsNot, OneOf}, c.Op):
+		return fmt.Sprintf("“%s” is not a comparison.", clip(string(c.Op)))
+	case c.Than != "" || c.Plus != 0:
+		return fmt.Sprintf("%s %s compares with a value, not with another setting.", c.Setting, c.Op)
+	case len(c.Values) == 0:
 		return fmt.Sprintf("Say what %s is compared with.", c.Setting)
-	default:
-		return ""
+	case c.Op == Is && len(c.Values) > 1:
+		return fmt.Sprintf("%s is compared with several values: that is one-of.", c.Setting)
 	}
+	for _, v := range c.Values {
+		if problem := s.neverHolds(c, set, v); problem != "" {
+			return problem
+		}
+	}
+	return ""
 }
 
-// neverHolds says why a condition can never be true: it names a value that cannot be.
-func (s *Sheet) neverHolds(c Condition) string {
-	for _, v := range c.Values {
+// limitProblem says what is wrong with a condition that compares numbers.
+func (s *Sheet) limitProblem(c Condition, set *Setting) string {
+	// A kind that does not exist is complained of where it stands.
+	notNumber := func(set *Setting) bool { return slices.Contains([]Kind{Choice, Switch, Text}, set.Kind) }
+	if set == nil || notNumber(set) {
+		return fmt.Sprintf("%s is not a number, so that nothing is %s it.", c.Setting, c.Op)
+	}
+	if c.Than != "" {
+		than, ok := s.Setting(c.Than)
 		switch {
-		case c.Op == AtLeast || c.Op == AtMost:
-			if _, ok := v.Number(); c.Than == "" && !ok {
-				return fmt.Sprintf("%s %s compares with a number or another setting.", c.Setting, c.Op)
-			}
-		case c.Setting == FactEnergy && Energy(v) != Gas && Energy(v) != Electric:
-			return "The energies are gas and electric."
-		case c.Setting == FactPot && Pot(v) != SinglePot && Pot(v) != SplitPot:
-			return "The pots are single and split."
-		default:
-			if set, ok := s.Setting(c.Setting); ok && (set.Kind == Choice || set.Kind == Switch) && set.Check(v) != nil {
-				return fmt.Sprintf("%s is never “%s”. %s", c.Setting, clip(string(v)), fault.MessageOf(set.Check(v)))
-			}
+		case !ok:
+			return fmt.Sprintf("There is no setting %s to compare with.", c.Than)
+		case notNumber(than):
+			return fmt.Sprintf("%s is not a number to compare with.", c.Than)
+		case len(c.Values) > 0:
+			return fmt.Sprintf("%s compares with %s or with a number, not with both.", c.Setting, c.Than)
+		}
+		return ""
+	}
+	if len(c.Values) != 1 || c.Plus != 0 {
+		return fmt.Sprintf("%s %s compares with one number or with another setting.", c.Setting, c.Op)
+	}
+	if _, ok := c.Values[0].Number(); !ok {
+		return fmt.Sprintf("%s %s compares with a number or another setting.", c.Setting, c.Op)
+	}
+	return ""
+}
+
+// neverHolds says why a value of a condition can never be the setting's; set is nil where the condition is about a fact.
+func (s *Sheet) neverHolds(c Condition, set *Setting, v Value) string {
+	switch {
+	case c.Setting == FactEnergy && Energy(v) != Gas && Energy(v) != Electric:
+		return "The energies are gas and electric."
+	case c.Setting == FactPot && Pot(v) != SinglePot && Pot(v) != SplitPot:
+		return "The pots are single and split."
+	case set == nil:
+		return ""
+	case set.Kind == Number: // a controller can show a number that the sheet does not allow, and a rule may forbid it
+		if n, ok := v.Number(); !ok || Num(n) != v {
+			return fmt.Sprintf("%s is a number; “%s” is not, or is not written as one.", c.Setting, clip(string(v)))
+		}
+	default:
+		if err := set.Check(v); err != nil {
+			return fmt.Sprintf("%s is never “%s”. %s", c.Setting, clip(string(v)), fault.MessageOf(err))
 		}
 	}
 	return ""
