@@ -1,10 +1,9 @@
 // Package putback makes the put-back list: the settings to re-enter, group by group in the controller's own order, and
-// within that by what must be set before what. It must not know how lines are ticked off or shown.
+// within that by what must be set before what. It must not know who ticks lines off, when, or how they are shown.
 package putback
 
 import (
 	"fmt"
-	"slices"
 
 	"frywright/domain/drift"
 	"frywright/domain/sheet"
@@ -14,10 +13,12 @@ import (
 // Line is one setting to re-enter.
 type Line struct {
 	Finding drift.Finding
-	Number  int         // from 1, over the whole list
-	Vat     string      // the vat's name; empty where there is but one, or the setting is the whole controller's
-	First   []sheet.Ref // lines of this list that must be entered before it
-	Ticked  bool        // entered already, as somebody noted
+	Number  int            // from 1, over the whole list
+	Vat     string         // the vat's name; empty where there is but one, or the setting is the whole controller's
+	First   []sheet.Ref    // lines of this list that must be entered before it
+	Because []string       // interlocks that ask for that, each in one sentence; empty where only the controller's order does
+	Breaks  []sheet.Breach // interlocks that are broken from this line on, at least until a later one
+	Ticked  bool           // entered already, as somebody noted
 }
 
 // Group is lines that stand together on the controller.
@@ -31,28 +32,33 @@ type Group struct {
 type List struct {
 	Groups  []Group
 	NotHere []drift.Finding // read-only settings that differ: recorded, never put back
-	Blocked []string        // interlocks that no order avoids breaking on the way, each in one sentence
+	Blocked []string        // interlocks that its lines break and no order avoids, each in one sentence
+	Left    []sheet.Breach  // interlocks that are still broken once everything is put back
 	Total   int
 	Done    int
 }
 
-// Make makes the list of what drifted. At no step of it is an interlock broken that was not broken before, where any
-// order avoids that; where none does, Blocked says which. It is deterministic.
+// Make makes the list of what drifted: not of what stands accepted or is not known. It goes through the groups in the
+// controller's order and stays in a group while something in it can be entered. At no step is an interlock broken that
+// was whole before and is whole at the end, where any order avoids that; where none does, the least is broken, by
+// consequence class, and Blocked says what. It is deterministic.
 func Make(x *standard.Expected, r drift.Result) List {
-	w := newWork(x, r)
-	order := w.order()
-	list := List{Total: len(order), NotHere: w.notHere, Blocked: w.blocked(order)}
+	w, notHere := newWork(x, r)
+	list := List{Total: len(w.lines), NotHere: notHere}
 	seen := map[string]bool{}
-	for n, i := range order {
-		f := w.todo[i]
-		name := f.Setting.Group
-		if len(list.Groups) == 0 || list.Groups[len(list.Groups)-1].Name != name {
-			list.Groups = append(list.Groups, Group{Name: name, Again: seen[name]})
-			seen[name] = true
+	group := ""
+	for n := range w.lines {
+		i := w.next(group)
+		line := w.enter(i)
+		line.Number, line.Vat = n+1, sheet.VatName(x.Appliance, line.Finding.Ref.Vat)
+		if group = line.Finding.Setting.Group; n == 0 || group != list.Groups[len(list.Groups)-1].Name {
+			list.Groups = append(list.Groups, Group{Name: group, Again: seen[group]})
+			seen[group] = true
 		}
 		g := &list.Groups[len(list.Groups)-1]
-		g.Lines = append(g.Lines, Line{Finding: f, Number: n + 1, Vat: sheet.VatName(x.Appliance, f.Ref.Vat), First: w.first(i, order[:n])})
+		g.Lines = append(g.Lines, line)
 	}
+	list.Blocked, list.Left = w.broken()
 	return list
 }
 
@@ -94,241 +100,4 @@ func (l *List) Sentence() string {
 	default:
 		return fmt.Sprintf("Put back %d settings, in this order.", left)
 	}
-}
-
-// work is what the order is found from.
-type work struct {
-	x       *standard.Expected
-	todo    []drift.Finding // what is put back, in the controller's order
-	notHere []drift.Finding
-	start   map[sheet.Ref]sheet.Value // as read
-	broken  map[breach]bool           // broken at the start
-	coupled []bool                    // whether an interlock names the line's setting
-}
-
-type breach struct {
-	key string
-	vat int
-}
-
-func newWork(x *standard.Expected, r drift.Result) *work {
-	w := &work{x: x, start: map[sheet.Ref]sheet.Value{}}
-	for i := range r.Findings {
-		f := r.Findings[i]
-		if f.Read.Known() {
-			w.start[f.Ref] = f.Read
-		}
-		switch {
-		case f.Status != drift.Drifted:
-		case f.Setting.ReadOnly:
-			w.notHere = append(w.notHere, f)
-		default:
-			w.todo = append(w.todo, f)
-		}
-	}
-	w.broken = w.breaches(w.start)
-	named := map[string]bool{}
-	for i := range x.Sheet.Interlocks {
-		for _, k := range x.Sheet.Interlocks[i].Keys() {
-			named[k] = true
-		}
-	}
-	for _, f := range w.todo {
-		w.coupled = append(w.coupled, named[f.Ref.Key])
-	}
-	return w
-}
-
-// breaches gives the interlocks that values break.
-func (w *work) breaches(values map[sheet.Ref]sheet.Value) map[breach]bool {
-	found := map[breach]bool{}
-	for _, b := range w.x.Sheet.Breaches(w.x.Appliance, func(r sheet.Ref) sheet.Value { return values[r] }) {
-		found[breach{b.Interlock.Key, b.Vat}] = true
-	}
-	return found
-}
-
-// searchLimit bounds the search for an order that breaks nothing on the way; sheets' interlocks couple few settings, so
-// that it is hardly ever reached.
-const searchLimit = 20_000
-
-// order gives the indexes of todo in the order of the work.
-func (w *work) order() []int {
-	s := &search{work: w, values: map[sheet.Ref]sheet.Value{}, done: make([]bool, len(w.todo)), left: searchLimit}
-	for r, v := range w.start {
-		s.values[r] = v
-	}
-	if s.run() {
-		return s.path
-	}
-	return w.plain()
-}
-
-// plain is the order by After alone, for when no order avoids every breach. Sheets have no loop of After, so that some
-// line is always ready.
-func (w *work) plain() []int {
-	done := make([]bool, len(w.todo))
-	var path []int
-	for range w.todo {
-		for i := range w.todo {
-			if !done[i] && w.ready(i, done) {
-				done[i] = true
-				path = append(path, i)
-				break
-			}
-		}
-	}
-	return path
-}
-
-// search looks for an order, depth first, always trying the controller's own order first.
-type search struct {
-	*work
-	values map[sheet.Ref]sheet.Value
-	done   []bool
-	path   []int
-	left   int
-}
-
-func (s *search) run() bool {
-	if len(s.path) == len(s.todo) {
-		return true
-	}
-	for i := range s.todo {
-		if s.done[i] || !s.ready(i, s.done) {
-			continue
-		}
-		if s.left--; s.left < 0 {
-			return false
-		}
-		ref := s.todo[i].Ref
-		before := s.values[ref]
-		s.values[ref] = s.todo[i].Value
-		if !s.coupled[i] || s.quiet() {
-			s.done[i] = true
-			s.path = append(s.path, i)
-			if s.run() {
-				return true
-			}
-			s.path = s.path[:len(s.path)-1]
-			s.done[i] = false
-			// A line that no interlock names can come at any time: if it leads nowhere, so does leaving it for later.
-			if !s.coupled[i] {
-				s.values[ref] = before
-				return false
-			}
-		}
-		s.values[ref] = before
-	}
-	return false
-}
-
-// quiet says whether nothing is broken but what was broken at the start.
-func (s *search) quiet() bool {
-	for b := range s.breaches(s.values) {
-		if !s.broken[b] {
-			return false
-		}
-	}
-	return true
-}
-
-// ready says whether everything of the list that must be entered before a line is done.
-func (w *work) ready(i int, done []bool) bool {
-	for j := range w.todo {
-		if !done[j] && j != i && w.before(j, i) {
-			return false
-		}
-	}
-	return true
-}
-
-// before says whether line j must be entered before line i, by After: directly, or through settings that are right.
-func (w *work) before(j, i int) bool {
-	return w.reaches(w.todo[i].Setting, w.todo[j].Ref, w.todo[i].Ref.Vat, 0)
-}
-
-func (w *work) reaches(from *sheet.Setting, to sheet.Ref, vat, depth int) bool {
-	if depth > len(w.x.Sheet.Settings) {
-		return false
-	}
-	for _, k := range from.After {
-		if k == to.Key && (to.Vat == vat || to.Vat == 0 || vat == 0) {
-			return true
-		}
-		if set, ok := w.x.Sheet.Setting(k); ok && w.reaches(set, to, vat, depth+1) {
-			return true
-		}
-	}
-	return false
-}
-
-// first gives the lines already in the list that must come before a line: by After, or because an interlock names both.
-func (w *work) first(i int, earlier []int) []sheet.Ref {
-	var refs []sheet.Ref
-	for _, j := range earlier {
-		if w.before(j, i) || w.gated(j, i) {
-			refs = append(refs, w.todo[j].Ref)
-		}
-	}
-	return refs
-}
-
-// gated says whether entering line i before line j would break an interlock that is whole at the start.
-func (w *work) gated(j, i int) bool {
-	if !w.coupled[i] || !w.coupled[j] {
-		return false
-	}
-	values := map[sheet.Ref]sheet.Value{}
-	for _, f := range w.x.List {
-		values[f.Ref] = f.Value
-	}
-	for r, v := range w.start {
-		if !values[r].Known() {
-			values[r] = v
-		}
-	}
-	values[w.todo[j].Ref] = w.start[w.todo[j].Ref]
-	finally := w.breaches(w.finally())
-	for b := range w.breaches(values) {
-		if !w.broken[b] && !finally[b] {
-			return true
-		}
-	}
-	return false
-}
-
-// finally gives the values once everything is put back.
-func (w *work) finally() map[sheet.Ref]sheet.Value {
-	values := map[sheet.Ref]sheet.Value{}
-	for r, v := range w.start {
-		values[r] = v
-	}
-	for _, f := range w.todo {
-		values[f.Ref] = f.Value
-	}
-	return values
-}
-
-// blocked names the interlocks that the order breaks on the way, or that the standard itself breaks.
-func (w *work) blocked(order []int) []string {
-	values := map[sheet.Ref]sheet.Value{}
-	for r, v := range w.start {
-		values[r] = v
-	}
-	var labels []string
-	for _, i := range order {
-		values[w.todo[i].Ref] = w.todo[i].Value
-		for b := range w.breaches(values) {
-			if w.broken[b] {
-				continue
-			}
-			at := slices.IndexFunc(w.x.Sheet.Interlocks, func(l sheet.Interlock) bool { return l.Key == b.key })
-			if label := w.x.Sheet.Interlocks[at].Label; !slices.Contains(labels, label) {
-				labels = append(labels, label)
-			}
-		}
-	}
-	slices.Sort(labels)
-	return labels
 }
