@@ -5,6 +5,7 @@ package form
 import (
 	"bytes"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -173,7 +174,7 @@ func See(w http.ResponseWriter, r *http.Request, to, notice string) error {
 		if strings.Contains(to, "?") {
 			sep = "&"
 		}
-		to += sep + "notice=" + notice
+		to += sep + "notice=" + url.QueryEscape(notice)
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
