@@ -37,7 +37,7 @@ func Tell(body journal.Body, purpose snapshot.Purpose, known int) Told {
 	case snapshot.Ticked:
 		return tellTicked(b)
 	case standard.Accepted:
-		return Told{Title: "Difference accepted until " + b.Until.Format("2 Jan 2006"), Detail: b.Ref.Key + ": " + b.Reason}
+		return Told{Title: "Difference accepted", Detail: b.Ref.Key + ": " + b.Reason}
 	case standard.Ended:
 		return Told{Title: "Accepted difference ended", Detail: b.Ref.Key + ": " + b.Reason}
 	case standard.Changed:
@@ -73,7 +73,11 @@ func tellChanged(b standard.Changed) Told {
 	if n := len(b.Clear); n > 0 {
 		parts = append(parts, count(n, "value cleared", "values cleared"))
 	}
-	return Told{Title: "Changed the " + b.Level.Word() + ": " + strings.Join(parts, ", "), Detail: b.Why}
+	whose := "the " + b.Level.Word()
+	if b.Level == standard.OfFryer {
+		whose = b.Level.Word()
+	}
+	return Told{Title: "Changed " + whose + ": " + strings.Join(parts, ", "), Detail: b.Why}
 }
 
 func tellRule(b rule.Switched) Told {
