@@ -194,9 +194,11 @@ CREATE TABLE standing (
   cause_odds   REAL NOT NULL,
   open_id      TEXT NOT NULL,           -- '' for none
   worst        INTEGER NOT NULL,        -- sheet.Class; 0 for nothing
+  in_use       INTEGER NOT NULL,        -- 0 once retired
   hands        INTEGER NOT NULL,        -- 1: in use and needs somebody
   urgency      INTEGER NOT NULL,        -- order on the desk, the higher the sooner
   recheck_at   TEXT NOT NULL            -- when an accepted difference runs out; '' for never
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX standing_desk ON standing (urgency DESC, since, fryer_id) WHERE hands = 1;
+CREATE INDEX standing_totals ON standing (worst, stale_since, last_read, open_id) WHERE in_use = 1;
 CREATE INDEX standing_recheck ON standing (recheck_at) WHERE recheck_at <> '';

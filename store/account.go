@@ -67,10 +67,14 @@ func (t *tx) setPassword(id uuid.UUID, hash string) error {
 // Invite stores the hash of a link's token for a person; uuid.Nil makes it the set-up link. Older links of the same
 // person end.
 func (s *Store) Invite(ctx context.Context, id uuid.UUID, token string, valid time.Duration) error {
-	if err := need(ctx, access.EditPeople, uuid.Nil); err != nil {
-		return err
-	}
 	return s.inTx(ctx, func(t *tx) error {
+		actor, err := t.actor()
+		if err != nil {
+			return err
+		}
+		if err := verdict(actor, access.EditPeople, uuid.Nil); err != nil {
+			return err
+		}
 		if id != uuid.Nil {
 			if err := t.exists("person", "person", id); err != nil {
 				return err
@@ -116,7 +120,8 @@ func linkOver(err error) error {
 func (s *Store) TakeUp(ctx context.Context, token, hash string) (uuid.UUID, error) {
 	var id uuid.UUID
 	err := s.inTx(ctx, func(t *tx) error {
-		if err := t.row(openInvitation+` AND person_id <> ''`, tokenHash(token), timeText(t.now)).Scan(&id); err != nil {
+		err := t.row(openInvitation+` AND person_id IN (SELECT id FROM person WHERE gone = 0)`, tokenHash(token), timeText(t.now)).Scan(&id)
+		if err != nil {
 			return linkOver(err)
 		}
 		if err := t.exec(`UPDATE invitation SET used_at = ? WHERE token_hash = ?`, timeText(t.now), tokenHash(token)); err != nil {
@@ -134,6 +139,9 @@ func (s *Store) SetUp(ctx context.Context, token string, p person.Person, hash s
 		if err := t.row(openInvitation+` AND person_id = ''`, tokenHash(token), timeText(t.now)).Scan(&none); err != nil {
 			return linkOver(err)
 		}
+		if had, err := hasPeople(t); err != nil || had {
+			return firstOf(err, linkOver(sql.ErrNoRows))
+		}
 		if _, err := t.record(access.Actor{System: true, Role: access.Administrator}, journal.Draft{Subject: p.ID, Body: person.Saved{Person: p}}); err != nil {
 			return err
 		}
@@ -145,8 +153,10 @@ func (s *Store) SetUp(ctx context.Context, token string, p person.Person, hash s
 }
 
 // HasPeople says whether anybody can sign in.
-func (s *Store) HasPeople(ctx context.Context) (bool, error) {
+func (s *Store) HasPeople(ctx context.Context) (bool, error) { return hasPeople(s.reader(ctx)) }
+
+func hasPeople(q querier) (bool, error) {
 	var n int
-	err := s.reader(ctx).row(`SELECT count(*) FROM person p JOIN account a ON a.person_id = p.id WHERE p.gone = 0 AND a.password_hash <> ''`).Scan(&n)
+	err := q.row(`SELECT count(*) FROM person p JOIN account a ON a.person_id = p.id WHERE p.gone = 0 AND a.password_hash <> ''`).Scan(&n)
 	return n > 0, err
 }

@@ -24,6 +24,11 @@ const (
 	fryerTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id` + fryerJoins
 	// deskTables begins with the standing, so that the desk's own index gives the order.
 	deskTables = ` FROM standing t CROSS JOIN fryer f ON f.id = t.fryer_id` + fryerJoins
+	// fleetTables begins with the restaurants by name, so that a page of the whole fleet sorts nothing.
+	fleetTables = ` FROM site s CROSS JOIN fryer f ON f.site_id = s.id JOIN standing t ON t.fryer_id = f.id
+		JOIN customer c ON c.id = s.customer_id JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id`
+	// countTables is enough to count where no text is looked for.
+	countTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id`
 )
 
 func scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
@@ -81,6 +86,26 @@ func (w *where) String() string {
 	return " WHERE " + strings.Join(w.conditions, " AND ")
 }
 
+// Limits of a search: what goes beyond them is passed over.
+const (
+	mostWords    = 8
+	longestWord  = 100
+	mostOlderHrs = 24 * 366 * 20
+)
+
+// patterns gives the LIKE pattern of every word of a search text.
+func patterns(query string) []string {
+	words := strings.Fields(query)
+	list := make([]string, 0, mostWords)
+	for _, word := range words[:min(len(words), mostWords)] {
+		if runes := []rune(word); len(runes) > longestWord {
+			word = string(runes[:longestWord])
+		}
+		list = append(list, likeText(word))
+	}
+	return list
+}
+
 // likeText makes a LIKE pattern that finds the text anywhere, taken literally.
 func likeText(text string) string {
 	return "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(text) + "%"
@@ -116,10 +141,9 @@ func (s *Store) filter(ctx context.Context, f state.Filter) where {
 		w.add("t.worst >= ?", int(f.Worst))
 	}
 	if f.OlderH > 0 {
-		w.add("t.since <> '' AND t.since <= ?", timeText(s.now().Add(-time.Duration(f.OlderH)*time.Hour)))
+		w.add("t.since <> '' AND t.since <= ?", timeText(s.now().Add(-time.Duration(min(f.OlderH, mostOlderHrs))*time.Hour)))
 	}
-	for _, word := range strings.Fields(f.Query) {
-		p := likeText(word)
+	for _, p := range patterns(f.Query) {
 		w.add(`(f.tag LIKE ? ESCAPE '\' OR f.name LIKE ? ESCAPE '\' OR f.serial LIKE ? ESCAPE '\' OR s.name LIKE ? ESCAPE '\' OR s.town LIKE ? ESCAPE '\' OR c.name LIKE ? ESCAPE '\')`,
 			p, p, p, p, p, p)
 	}
@@ -132,13 +156,17 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 		f.PerPage = 50
 	}
 	w := s.filter(ctx, f)
-	from, order := fryerTables, " ORDER BY s.name, s.id, f.tag"
+	from, order := fleetTables, " ORDER BY s.name, s.id, f.tag"
 	if f.Hands {
 		from, order = deskTables, " ORDER BY t.urgency DESC, t.since, t.fryer_id"
 	}
 	q := s.reader(ctx)
 	page := state.Page{Number: max(f.Page, 0)}
-	if err := q.row(`SELECT count(*)`+from+w.String(), w.args...).Scan(&page.Total); err != nil {
+	counted := countTables
+	if f.Query != "" {
+		counted = fryerTables
+	}
+	if err := q.row(`SELECT count(*)`+counted+w.String(), w.args...).Scan(&page.Total); err != nil {
 		return page, err
 	}
 	page.Pages = (page.Total + f.PerPage - 1) / f.PerPage
@@ -155,9 +183,13 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 // Totals counts the fryers in use that the actor sees.
 func (s *Store) Totals(ctx context.Context) (state.Totals, error) {
 	var t state.Totals
+	from := `FROM standing t WHERE t.in_use = 1`
 	condition, args := scope(ctx, "f.site_id")
-	rows, err := s.reader(ctx).query(`SELECT t.worst, count(*), sum(t.stale_since <> ''), sum(t.last_read = ''), sum(t.open_id <> '')
-		FROM fryer f JOIN standing t ON t.fryer_id = f.id WHERE f.retired_at = '' AND `+condition+` GROUP BY t.worst`, args...)
+	if len(args) > 0 {
+		from = `FROM fryer f JOIN standing t ON t.fryer_id = f.id WHERE t.in_use = 1 AND ` + condition
+	}
+	rows, err := s.reader(ctx).query(`SELECT t.worst, count(*), sum(t.stale_since <> ''), sum(t.last_read = ''), sum(t.open_id <> '') `+from+
+		` GROUP BY t.worst`, args...)
 	err = each(rows, err, func(r *sql.Rows) error {
 		var worst, n, stale, never, open int
 		if err := r.Scan(&worst, &n, &stale, &never, &open); err != nil {
@@ -181,8 +213,7 @@ func (s *Store) Sites(ctx context.Context, query string, customer uuid.UUID) ([]
 	if customer != uuid.Nil {
 		w.add("s.customer_id = ?", idText(customer))
 	}
-	for _, word := range strings.Fields(query) {
-		p := likeText(word)
+	for _, p := range patterns(query) {
 		w.add(`(s.name LIKE ? ESCAPE '\' OR s.town LIKE ? ESCAPE '\' OR s.code LIKE ? ESCAPE '\' OR c.name LIKE ? ESCAPE '\')`, p, p, p, p)
 	}
 	var sites []state.Site

@@ -36,7 +36,8 @@ func (s *Store) SiteRules(ctx context.Context, id uuid.UUID) ([]string, error) {
 	if err := need(ctx, access.SeeSettings, id); err != nil {
 		return nil, err
 	}
-	return loadRules(s.reader(ctx), id)
+	keys, _, err := loadRules(s.reader(ctx), id)
+	return keys, err
 }
 
 func scanCustomer(r interface{ Scan(...any) error }) (fleet.Customer, uuid.UUID, error) {
@@ -105,7 +106,7 @@ func (s *Store) Sheet(ctx context.Context, id uuid.UUID) (*sheet.Sheet, uuid.UUI
 	if err := s.reader(ctx).row(`SELECT version, body FROM sheet WHERE id = ?`, idText(id)).Scan(&version, &body); err != nil {
 		return nil, uuid.Nil, orNotFound(err)
 	}
-	sh, err := s.sheetOf(version, body)
+	sh, err := s.sheetOf(body)
 	if err != nil {
 		return nil, uuid.Nil, err
 	}
@@ -118,12 +119,12 @@ func (s *Store) Sheets(ctx context.Context) ([]*sheet.Sheet, error) {
 	if err := need(ctx, access.EditSheet, uuid.Nil); err != nil {
 		return nil, err
 	}
-	return collect(s.reader(ctx), `SELECT version, body FROM sheet ORDER BY name, id`, func(r *sql.Rows) (*sheet.Sheet, error) {
-		var version, body string
-		if err := r.Scan(&version, &body); err != nil {
+	return collect(s.reader(ctx), `SELECT body FROM sheet ORDER BY name, id`, func(r *sql.Rows) (*sheet.Sheet, error) {
+		var body string
+		if err := r.Scan(&body); err != nil {
 			return nil, err
 		}
-		return s.sheetOf(version, body)
+		return s.sheetOf(body)
 	})
 }
 
@@ -155,7 +156,7 @@ func (s *Store) SiteOfFryer(ctx context.Context, id uuid.UUID) (uuid.UUID, error
 // SiteOfReading gives the site of a reading, for the route table's guard; a NotFound fault where there is none.
 func (s *Store) SiteOfReading(ctx context.Context, id uuid.UUID) (uuid.UUID, error) {
 	var site uuid.UUID
-	err := s.reader(ctx).row(`SELECT site_id FROM snapshot WHERE id = ?`, idText(id)).Scan(&site)
+	err := s.reader(ctx).row(siteOfReading, idText(id)).Scan(&site)
 	return site, orNotFound(err)
 }
 

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"time"
 
@@ -26,20 +25,16 @@ const happeningTables = ` FROM entry j LEFT JOIN person p ON p.id = j.author LEF
 const happeningColumns = entryColumns + `, coalesce(p.name, ''), coalesce(s.name, ''), j.fryer, coalesce(f.tag, ''), coalesce(x.purpose, ''), coalesce(x.known, 0)`
 
 // small are the kinds that a timeline passes over: steps on the way to what it tells.
-const small = `j.kind NOT IN ('snapshot.begun', 'snapshot.read', 'putback.ticked') AND q.entry_id IS NULL`
+const small = `j.kind NOT IN ('snapshot.begun', 'snapshot.read', 'putback.ticked') AND (q.entry_id IS NULL OR q.outcome = 'applied')`
 
 func scanHappening(r *sql.Rows) (state.Happening, error) {
 	var h state.Happening
-	var e journal.Entry
-	var body string
 	var purpose snapshot.Purpose
 	var known int
-	err := r.Scan(&e.Seq, &e.ID, &e.Device, &e.N, &e.Kind, &e.V, timeOf{&e.At}, &e.Zone, &e.SkewMillis, &e.Author, &e.Site, &e.Subject,
-		&e.Base, &body, &e.Hash, timeOf{&e.ReceivedAt}, &h.By, &h.SiteName, &h.FryerID, &h.FryerTag, &purpose, &known)
+	e, err := scanEntry(r, &h.By, &h.SiteName, &h.FryerID, &h.FryerTag, &purpose, &known)
 	if err != nil {
 		return h, err
 	}
-	e.Body = json.RawMessage(body)
 	h.EntryID, h.Kind, h.At, h.Received, h.Zone = e.ID, e.Kind, e.At, e.ReceivedAt, e.Zone
 	h.SiteID, h.SubjectID, h.Skew = e.Site, e.Subject, time.Duration(e.SkewMillis)*time.Millisecond
 	decoded, err := entry.Decode(e)
@@ -112,7 +107,7 @@ func (s *Store) Layers(ctx context.Context) ([]state.LayerSummary, error) {
 		LEFT JOIN model m ON l.level = 'model' AND m.id = l.of_id LEFT JOIN customer c ON l.level = 'customer' AND c.id = l.of_id
 		LEFT JOIN site s ON l.level = 'site' AND s.id = l.of_id LEFT JOIN fryer f ON l.level = 'fryer' AND f.id = l.of_id
 		LEFT JOIN person p ON p.id = l.changed_by
-		ORDER BY CASE l.level WHEN 'customer' THEN 1 WHEN 'model' THEN 2 WHEN 'site' THEN 3 ELSE 4 END, 3, h.name LIMIT 1000`,
+		ORDER BY CASE l.level WHEN 'customer' THEN 1 WHEN 'model' THEN 2 WHEN 'site' THEN 3 ELSE 4 END, 3, h.name, l.id LIMIT 1000`,
 		func(r *sql.Rows) (state.LayerSummary, error) {
 			var x state.LayerSummary
 			err := r.Scan(&x.Level, &x.Of, &x.OfName, &x.SheetID, &x.SheetName, &x.Values, timeOf{&x.Changed}, &x.By)
@@ -122,27 +117,20 @@ func (s *Store) Layers(ctx context.Context) ([]state.LayerSummary, error) {
 
 // versions gives the entries of a subject and a kind, the latest first, with their authors' names.
 func (s *Store) versions(ctx context.Context, kind string, subject uuid.UUID, fn func(e journal.Entry, body journal.Body, by string)) error {
-	type row struct {
-		e  journal.Entry
-		by string
-	}
 	rows, err := s.reader(ctx).query(`SELECT `+entryColumns+`, coalesce(p.name, '') FROM entry j LEFT JOIN person p ON p.id = j.author
 		WHERE j.subject = ? AND j.kind = ? ORDER BY j.seq DESC LIMIT 200`, idText(subject), kind)
 	return each(rows, err, func(r *sql.Rows) error {
-		var x row
-		var body string
-		err := r.Scan(&x.e.Seq, &x.e.ID, &x.e.Device, &x.e.N, &x.e.Kind, &x.e.V, timeOf{&x.e.At}, &x.e.Zone, &x.e.SkewMillis, &x.e.Author,
-			&x.e.Site, &x.e.Subject, &x.e.Base, &body, &x.e.Hash, timeOf{&x.e.ReceivedAt}, &x.by)
+		var by string
+		e, err := scanEntry(r, &by)
 		if err != nil {
 			return err
 		}
-		x.e.Body = json.RawMessage(body)
-		decoded, err := entry.Decode(x.e)
+		decoded, err := entry.Decode(e)
 		if errors.Is(err, entry.ErrUnknown) {
 			return nil
 		}
 		if err == nil {
-			fn(x.e, decoded, x.by)
+			fn(e, decoded, by)
 		}
 		return err
 	})
@@ -192,19 +180,24 @@ func (s *Store) SetAside(ctx context.Context) ([]state.Aside, error) {
 
 // SettleAside applies an entry that was set aside, on the word of the actor, or leaves it out for good.
 func (s *Store) SettleAside(ctx context.Context, id uuid.UUID, apply bool) error {
-	if err := need(ctx, access.SeeDesk, uuid.Nil); err != nil {
-		return err
-	}
 	return s.inTx(ctx, func(t *tx) error {
+		actor, err := t.actor()
+		if err != nil {
+			return err
+		}
+		if err := verdict(actor, access.SeeDesk, uuid.Nil); err != nil {
+			return err
+		}
 		outcome := "left out"
 		if apply {
 			outcome = "applied"
-			if err := t.applyAside(id); err != nil {
+			if err := t.applyAside(actor, id); err != nil {
 				return err
 			}
 		}
-		n, err := t.execN(`UPDATE quarantine SET settled_at = ?, settled_by = ?, outcome = ?, after_seq = (SELECT max(seq) FROM entry) WHERE entry_id = ? AND settled_at = ''`,
-			timeText(t.now), idText(access.FromContext(ctx).Person), outcome, id.String())
+		n, err := t.execN(`UPDATE quarantine SET settled_at = ?, settled_by = ?, outcome = ?, after_seq = (SELECT max(seq) FROM entry),
+			settled_n = (SELECT max(settled_n) + 1 FROM quarantine) WHERE entry_id = ? AND settled_at = ''`,
+			timeText(t.now), idText(actor.Person), outcome, id.String())
 		if err == nil && n == 0 {
 			return notFound()
 		}
@@ -212,14 +205,10 @@ func (s *Store) SettleAside(ctx context.Context, id uuid.UUID, apply bool) error
 	})
 }
 
-func (t *tx) applyAside(id uuid.UUID) error {
+func (t *tx) applyAside(actor access.Actor, id uuid.UUID) error {
 	e, err := scanEntry(t.row(`SELECT `+entryColumns+` FROM entry j JOIN quarantine q ON q.entry_id = j.id WHERE j.id = ? AND q.settled_at = ''`, id.String()))
 	if err != nil {
 		return orNotFound(err)
-	}
-	actor, err := t.actor()
-	if err != nil {
-		return err
 	}
 	if err := e.Check(); err != nil {
 		return fault.Wrap(err, fault.Invalid, "The entry is damaged and cannot be applied. It stays in the journal.")
@@ -229,6 +218,14 @@ func (t *tx) applyAside(id uuid.UUID) error {
 		return fault.Wrap(err, fault.Invalid, "This version of the program cannot read the entry. It stays in the journal.")
 	}
 	if err := firstOf(body.Validate(), t.admit(actor, e, body)); err != nil {
+		return err
+	}
+	fryer, err := t.fryerOf(e.Subject, body)
+	if err != nil {
+		return err
+	}
+	// It was stored when nobody could say what it is about; timelines look it up by that.
+	if err := t.exec(`UPDATE entry SET fryer = ?, stream = ? WHERE id = ?`, idText(fryer), entry.Stream(e.Site, body), e.ID.String()); err != nil {
 		return err
 	}
 	return t.project(e, body)

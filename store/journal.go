@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -16,7 +17,7 @@ import (
 )
 
 // Record puts what the actor of the context did into the journal, all of it or nothing, and gives the entries. A draft
-// whose id is there already is passed over, so that a form sent twice does no harm.
+// that is there already is passed over, so that a form sent twice does no harm.
 func (s *Store) Record(ctx context.Context, drafts ...journal.Draft) ([]journal.Entry, error) {
 	var made []journal.Entry
 	err := s.inTx(ctx, func(t *tx) error {
@@ -61,14 +62,31 @@ func (t *tx) record(actor access.Actor, d journal.Draft) (journal.Entry, error) 
 	if err != nil {
 		return e, err
 	}
-	had, err := t.has(e.ID)
-	if err != nil || had {
-		return e, err
+	had, same, err := t.again(e)
+	if err != nil || same {
+		return had, err
+	}
+	if had.ID != uuid.Nil {
+		// A form that was shown once and sent again with something else in it: what is new in it must not be lost.
+		e.ID = t.s.newID()
+		if e.Hash, err = e.Sum(); err != nil {
+			return e, err
+		}
 	}
 	if err := t.admit(actor, e, d.Body); err != nil {
 		return e, err
 	}
 	return e, t.apply(&e, d.Body)
+}
+
+// again gives the entry that has the id already, if there is one, and whether it says the same.
+func (t *tx) again(e journal.Entry) (had journal.Entry, same bool, err error) {
+	had, err = scanEntry(t.row(`SELECT `+entryColumns+` FROM entry j WHERE j.id = ?`, e.ID.String()))
+	if errors.Is(err, sql.ErrNoRows) {
+		return journal.Entry{}, false, nil
+	}
+	same = had.Kind == e.Kind && had.Subject == e.Subject && had.Author == e.Author && bytes.Equal(had.Body, e.Body)
+	return had, same, err
 }
 
 // admit says whether the entry may be recorded now: permission, what the author had seen, and what it refers to.
@@ -137,12 +155,6 @@ func (t *tx) envelope(actor access.Actor, d journal.Draft) (journal.Entry, error
 	return e, err
 }
 
-func (t *tx) has(id uuid.UUID) (bool, error) {
-	var n int
-	err := t.row(`SELECT count(*) FROM entry WHERE id = ?`, id.String()).Scan(&n)
-	return n > 0, err
-}
-
 // nextN gives the next consecutive number of this server as a device.
 func (t *tx) nextN() (int64, error) {
 	if t.n == 0 {
@@ -160,8 +172,8 @@ func (t *tx) apply(e *journal.Entry, b journal.Body) error {
 	if err != nil || !inserted {
 		return err
 	}
-	if e.Device == t.s.device {
-		t.n = e.N
+	if e.Device == t.s.device && t.n > 0 {
+		t.n = max(t.n, e.N)
 	}
 	return t.project(*e, b)
 }
@@ -203,9 +215,11 @@ const (
 	Already     Verdict = "already"     // it was here
 	Quarantined Verdict = "quarantined" // stored and set aside: somebody must look at it
 	Fork        Verdict = "fork"        // another entry of the same device has its number
+	Gap         Verdict = "gap"         // not stored: earlier entries of its device are not here yet and must come first
 )
 
-// Receive takes entries that were made elsewhere. Nothing is refused: what cannot be applied is stored and set aside.
+// Receive takes entries that were made elsewhere, from the actor of the context. Nothing is refused: what cannot be
+// applied is stored and set aside.
 func (s *Store) Receive(ctx context.Context, entries []journal.Entry) ([]Verdict, error) {
 	verdicts := make([]Verdict, 0, len(entries))
 	err := s.inTx(ctx, func(t *tx) error {
@@ -232,6 +246,9 @@ func (t *tx) receive(e *journal.Entry) (Verdict, error) {
 	case !errors.Is(err, sql.ErrNoRows):
 		return "", err
 	}
+	if gap, err := t.gap(*e); err != nil || gap {
+		return Gap, err
+	}
 	body, reason, err := t.examine(*e)
 	if err != nil {
 		return "", err
@@ -243,6 +260,13 @@ func (t *tx) receive(e *journal.Entry) (Verdict, error) {
 		return "", err
 	}
 	return Quarantined, t.exec(`INSERT INTO quarantine (entry_id, seq, reason) VALUES (?, ?, ?)`, e.ID.String(), e.Seq, reason)
+}
+
+// gap says whether entries of the same device are missing before one: a reading cannot be finished before it was begun.
+func (t *tx) gap(e journal.Entry) (bool, error) {
+	var last int64
+	err := t.row(`SELECT coalesce(max(n), 0) FROM entry WHERE device = ?`, e.Device.String()).Scan(&last)
+	return e.N > last+1, err
 }
 
 // examine gives the body of a received entry, or in plain words why it cannot be applied.
@@ -259,6 +283,9 @@ func (t *tx) examine(e journal.Entry) (journal.Body, string, error) {
 	}
 	if err := body.Validate(); err != nil {
 		return nil, err.Error(), nil
+	}
+	if sender := access.FromContext(t.ctx); !sender.System && sender.Person != e.Author {
+		return nil, "It was sent by somebody other than its author.", nil
 	}
 	author, err := actorOf(t, e.Author)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -285,11 +312,12 @@ func (t *tx) examine(e journal.Entry) (journal.Body, string, error) {
 // entryColumns are the columns that scanEntry reads.
 const entryColumns = `j.seq, j.id, j.device, j.n, j.kind, j.v, j.at, j.zone, j.skew_ms, j.author, j.site, j.subject, j.base, j.body, j.hash, j.received_at`
 
-func scanEntry(r interface{ Scan(...any) error }) (journal.Entry, error) {
+// scanEntry reads the columns of an entry, and what the query has behind them into more.
+func scanEntry(r interface{ Scan(...any) error }, more ...any) (journal.Entry, error) {
 	var e journal.Entry
 	var body string
-	err := r.Scan(&e.Seq, &e.ID, &e.Device, &e.N, &e.Kind, &e.V, timeOf{&e.At}, &e.Zone, &e.SkewMillis, &e.Author, &e.Site,
-		&e.Subject, &e.Base, &body, &e.Hash, timeOf{&e.ReceivedAt})
+	err := r.Scan(append([]any{&e.Seq, &e.ID, &e.Device, &e.N, &e.Kind, &e.V, timeOf{&e.At}, &e.Zone, &e.SkewMillis, &e.Author, &e.Site,
+		&e.Subject, &e.Base, &body, &e.Hash, timeOf{&e.ReceivedAt}}, more...)...)
 	e.Body = []byte(body)
 	return e, err
 }

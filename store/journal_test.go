@@ -155,7 +155,7 @@ func TestReceivedEntriesAreNeverRefused(t *testing.T) {
 	wrongSite := w.received(tom, w.site.ID, w.foreign.ID, 5, note)
 	fork := w.received(tom, w.site.ID, w.fryer.ID, 1, snapshot.Note{Text: "a restored phone"})
 
-	verdicts, err := w.store.Receive(context.Background(), []journal.Entry{good, unauthorised, newer, damaged, wrongSite, fork, good})
+	verdicts, err := w.store.Receive(w.office, []journal.Entry{good, unauthorised, newer, damaged, wrongSite, fork, good})
 	require.NoError(t, err)
 	assert.Equal(t, []store.Verdict{
 		store.Accepted, store.Quarantined, store.Quarantined, store.Quarantined, store.Quarantined, store.Fork, store.Already,

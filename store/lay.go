@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"time"
 
 	"frywright/domain/access"
 	"frywright/domain/cause"
@@ -182,7 +183,7 @@ func (l *layering) alternatives(p placing) ([]cause.Alternative, error) {
 func (l *layering) otherCustomers(p placing) ([]placing, error) {
 	var others []placing
 	rows, err := l.q.query(`SELECT c.id, c.name FROM layer l JOIN customer c ON c.id = l.of_id
-		WHERE l.sheet_id = ? AND l.level = 'customer' AND c.id <> ? ORDER BY c.name LIMIT 40`, idText(p.sheet), idText(p.customer))
+		WHERE l.sheet_id = ? AND l.level = 'customer' AND c.id <> ? ORDER BY c.name, c.id LIMIT 40`, idText(p.sheet), idText(p.customer))
 	err = each(rows, err, func(r *sql.Rows) error {
 		o := p
 		o.site, o.fryer = uuid.Nil, uuid.Nil
@@ -206,16 +207,19 @@ func loadAcceptances(q querier, fryer uuid.UUID) ([]standard.Acceptance, error) 
 	return list, err
 }
 
-func loadRules(q querier, site uuid.UUID) ([]string, error) {
-	var keys []string
-	rows, err := q.query(`SELECT rule FROM site_rule WHERE site_id = ? ORDER BY rule`, idText(site))
+// loadRules gives the keys of the rules switched on for a site, and when each was.
+func loadRules(q querier, site uuid.UUID) (keys []string, at map[string]time.Time, err error) {
+	at = map[string]time.Time{}
+	rows, err := q.query(`SELECT rule, at FROM site_rule WHERE site_id = ? ORDER BY rule`, idText(site))
 	err = each(rows, err, func(r *sql.Rows) error {
 		var k string
-		err := r.Scan(&k)
+		var since time.Time
+		err := r.Scan(&k, timeOf{&since})
 		keys = append(keys, k)
+		at[k] = since
 		return err
 	})
-	return keys, err
+	return keys, at, err
 }
 
 // Expected gives the expected settings of a fryer, with their provenance.

@@ -34,5 +34,5 @@ func dsn(path string, pragmas ...string) string {
 	for _, p := range append([]string{"busy_timeout(10000)", "temp_store(MEMORY)"}, pragmas...) {
 		q.Add("_pragma", p)
 	}
-	return "file:" + path + "?" + q.Encode()
+	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()
 }

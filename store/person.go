@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 
 	"frywright/domain/access"
+	"frywright/domain/fault"
 	"frywright/domain/fleet"
 	"frywright/domain/journal"
 	"frywright/domain/person"
@@ -30,6 +31,20 @@ func (t *tx) savePerson(e journal.Entry, p person.Person) error {
 		return err
 	}
 	return t.placePerson(p)
+}
+
+// keepsAdministrator gives a complaint where saving a person would leave nobody who can let people in.
+func (t *tx) keepsAdministrator(p person.Person) error {
+	if p.Role == access.Administrator && !p.Gone {
+		return nil
+	}
+	var was, others int
+	err := t.row(`SELECT coalesce(sum(id = ?), 0), coalesce(sum(id <> ?), 0) FROM person WHERE role = ? AND gone = 0`,
+		idText(p.ID), idText(p.ID), string(access.Administrator)).Scan(&was, &others)
+	if err != nil || was == 0 || others > 0 {
+		return err
+	}
+	return fault.New(fault.Invalid, "This is the last administrator. Make somebody else an administrator first: without one, nobody could be let in any more.")
 }
 
 // placePerson works out again which sites a person sees.

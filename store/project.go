@@ -87,7 +87,7 @@ func (t *tx) siteOf(subject uuid.UUID, body journal.Body) (uuid.UUID, error) {
 	case snapshot.Begun:
 		return t.id(`SELECT site_id FROM fryer WHERE id = ?`, b.Fryer)
 	case snapshot.Read, snapshot.Finished, snapshot.Dropped:
-		return t.id(`SELECT site_id FROM snapshot WHERE id = ?`, subject)
+		return t.id(siteOfReading, subject)
 	case rule.Switched:
 		return subject, nil
 	case standard.Changed:
@@ -118,6 +118,9 @@ func (t *tx) fryerOf(subject uuid.UUID, body journal.Body) (uuid.UUID, error) {
 	}
 	return uuid.Nil, nil
 }
+
+// siteOfReading gives the site of a reading: where its fryer stands now, for a moved fryer keeps its history.
+const siteOfReading = `SELECT f.site_id FROM snapshot x JOIN fryer f ON f.id = x.fryer_id WHERE x.id = ?`
 
 // id reads one id; a missing row is a NotFound fault.
 func (t *tx) id(query string, args ...any) (uuid.UUID, error) {
@@ -176,15 +179,17 @@ func (t *tx) check(e journal.Entry, body journal.Body) error {
 	case rule.Switched:
 		return t.exists("site", "site", e.Subject)
 	case person.Saved:
-		return t.free("email", "person", "email", b.Person.Email, b.Person.ID)
+		return firstOf(t.free("email", "person", "email", b.Person.Email, b.Person.ID), t.keepsAdministrator(b.Person))
 	case snapshot.Begun:
-		return t.checkBegun(b)
+		return t.checkBegun(e, b)
 	case snapshot.Read:
 		return t.checkOpen(e.Subject)
 	case snapshot.Finished:
 		return t.checkOpen(e.Subject)
 	case snapshot.Dropped:
 		return t.checkOpen(e.Subject)
+	case snapshot.Event:
+		return checkEvent(e, b)
 	default:
 		return nil
 	}

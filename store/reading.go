@@ -52,17 +52,25 @@ func scanSnapshot(r interface{ Scan(...any) error }) (snapshot.Snapshot, error) 
 	if err != nil {
 		return x, err
 	}
-	x.Readings, err = decodeReadings(readings)
+	stored, err := decodeReadings(readings)
+	x.Readings = make(map[sheet.Ref]snapshot.Reading, len(stored))
+	for ref, r := range stored {
+		x.Readings[ref] = r.Reading
+	}
 	return x, err
 }
 
 // Snapshot gives one reading.
 func (s *Store) Snapshot(ctx context.Context, id uuid.UUID) (snapshot.Snapshot, error) {
-	x, err := scanSnapshot(s.reader(ctx).row(`SELECT `+snapshotColumns+` FROM snapshot x LEFT JOIN person p ON p.id = x.author WHERE x.id = ?`, idText(id)))
+	site, err := s.SiteOfReading(ctx, id)
 	if err != nil {
-		return x, orNotFound(err)
+		return snapshot.Snapshot{}, err
 	}
-	return x, need(ctx, access.SeeSettings, x.Site)
+	if err := need(ctx, access.SeeSettings, site); err != nil {
+		return snapshot.Snapshot{}, err
+	}
+	x, err := scanSnapshot(s.reader(ctx).row(`SELECT `+snapshotColumns+` FROM snapshot x LEFT JOIN person p ON p.id = x.author WHERE x.id = ?`, idText(id)))
+	return x, orNotFound(err)
 }
 
 // ReadingResult gives what one reading says against what is expected today, and the odds of what happened.
@@ -108,7 +116,7 @@ func (s *Store) Readings(ctx context.Context, fryer uuid.UUID, limit int) ([]sta
 		return nil, err
 	}
 	return collect(q, `SELECT `+snapshotColumns+` FROM snapshot x LEFT JOIN person p ON p.id = x.author
-		WHERE x.fryer_id = ? AND x.finished <> '' ORDER BY x.begun DESC LIMIT ?`, func(r *sql.Rows) (state.Reading, error) {
+		WHERE x.fryer_id = ? AND x.finished <> '' ORDER BY x.finished DESC, x.begun DESC, x.id DESC LIMIT ?`, func(r *sql.Rows) (state.Reading, error) {
 		x, err := scanSnapshot(r)
 		if err != nil {
 			return state.Reading{}, err

@@ -5,8 +5,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 
 	"frywright/domain/entry"
+	"frywright/domain/fault"
 	"frywright/domain/journal"
 
 	"github.com/google/uuid"
@@ -82,34 +86,22 @@ func (t *tx) replayOne(e journal.Entry) error {
 	return t.project(e, body)
 }
 
-// aside gives the entries that were set aside, and those of them that were applied later, by the entry they came after.
+// aside gives the entries that were set aside, and those of them that were applied later, in the order in which they were,
+// by the entry they came after.
 func (t *tx) aside() (aside map[uuid.UUID]bool, late map[int64][]journal.Entry, err error) {
 	aside, late = map[uuid.UUID]bool{}, map[int64][]journal.Entry{}
-	ids, err := collect(t, `SELECT entry_id FROM quarantine`, func(r *sql.Rows) (uuid.UUID, error) {
-		var id uuid.UUID
-		err := r.Scan(&id)
-		return id, err
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, id := range ids {
-		aside[id] = true
+	rows, err := t.query(`SELECT ` + entryColumns + `, q.outcome = 'applied', q.after_seq FROM quarantine q JOIN entry j ON j.id = q.entry_id ORDER BY q.settled_n`)
+	err = each(rows, err, func(r *sql.Rows) error {
+		var applied bool
 		var after int64
-		err := t.row(`SELECT after_seq FROM quarantine WHERE entry_id = ? AND outcome = 'applied'`, id.String()).Scan(&after)
-		if errors.Is(err, sql.ErrNoRows) {
-			continue
+		e, err := scanEntry(r, &applied, &after)
+		aside[e.ID] = true
+		if applied {
+			late[after] = append(late[after], e)
 		}
-		if err != nil {
-			return nil, nil, err
-		}
-		e, err := scanEntry(t.row(`SELECT `+entryColumns+` FROM entry j WHERE j.id = ?`, id.String()))
-		if err != nil {
-			return nil, nil, err
-		}
-		late[after] = append(late[after], e)
-	}
-	return aside, late, nil
+		return err
+	})
+	return aside, late, err
 }
 
 // Verify reads the whole journal and says what does not hold: a hash that does not match, a gap in a device's numbers.
@@ -135,10 +127,27 @@ func (s *Store) Verify(ctx context.Context) error {
 	return errors.Join(append(problems, err)...)
 }
 
-// Backup writes a copy of the database, as of one moment, to a new file while the store is in use.
-func (s *Store) Backup(ctx context.Context, path string) error {
-	_, err := s.sessions.ExecContext(ctx, `VACUUM INTO ?`, path)
-	if err != nil {
+// Backup writes a copy of the database, as of one moment, to a new file while the store is in use. Only its owner may read
+// it, for it holds the hashes of passwords.
+func (s *Store) Backup(ctx context.Context, path string) (err error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return fault.New(fault.Invalid, "%s exists already. Nothing was written: name a new file.", path)
+	case errors.Is(err, fs.ErrNotExist):
+		return fault.New(fault.Invalid, "There is no folder %s. Make it first, or name a file elsewhere.", filepath.Dir(path))
+	case err != nil:
+		return fmt.Errorf("back up: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.Remove(path))
+		}
+	}()
+	if _, err = s.sessions.ExecContext(ctx, `VACUUM INTO ?`, path); err == nil {
+		err = f.Sync()
+	}
+	if err = errors.Join(err, f.Close()); err != nil {
 		return fmt.Errorf("back up: %w", err)
 	}
 	return nil

@@ -47,6 +47,14 @@ var fryersOf = map[standard.Level]string{
 }
 
 func (t *tx) touchLayer(b standard.Changed) error {
+	if b.Level == standard.OfCustomer {
+		// What is off anywhere else may have been programmed to this standard by mistake: the odds change.
+		err := t.touch(`SELECT t.fryer_id FROM standing t JOIN fryer f ON f.id = t.fryer_id JOIN model m ON m.id = f.model_id
+			WHERE t.worst > 0 AND m.sheet_id = ?`, idText(b.Sheet))
+		if err != nil {
+			return err
+		}
+	}
 	return t.touch(fryersOf[b.Level], idText(b.Of), idText(b.Sheet))
 }
 
@@ -128,11 +136,11 @@ func (t *tx) switchRule(e journal.Entry, b rule.Switched) error {
 
 // loadSheet gives the sheet of an id.
 func loadSheet(q querier, s *Store, id uuid.UUID) (*sheet.Sheet, error) {
-	var version, body string
-	if err := q.row(`SELECT version, body FROM sheet WHERE id = ?`, idText(id)).Scan(&version, &body); err != nil {
+	var body string
+	if err := q.row(`SELECT body FROM sheet WHERE id = ?`, idText(id)).Scan(&body); err != nil {
 		return nil, orNotFound(err)
 	}
-	return s.sheetOf(version, body)
+	return s.sheetOf(body)
 }
 
 // loadLayer gives the layer of an owner and a sheet; ok is false where there is none. Its Name is left empty.

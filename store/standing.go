@@ -54,6 +54,7 @@ type assessment struct {
 	values   map[sheet.Ref]sheet.Value // known and not stale
 	accepted []standard.Acceptance
 	rules    []string
+	ruleAt   map[string]time.Time // when each was switched on
 	ticks    map[sheet.Ref]sheet.Value
 	event    eventRow // the latest one
 	last     snapshotRow
@@ -86,7 +87,7 @@ func assess(q querier, l *layering, fryer uuid.UUID, now time.Time) (a assessmen
 	if a.accepted, err = loadAcceptances(q, fryer); err != nil {
 		return a, err
 	}
-	if a.rules, err = loadRules(q, a.placing.site); err != nil {
+	if a.rules, a.ruleAt, err = loadRules(q, a.placing.site); err != nil {
 		return a, err
 	}
 	if a.ticks, err = loadTicks(q, fryer); err != nil {
@@ -103,17 +104,18 @@ func assess(q querier, l *layering, fryer uuid.UUID, now time.Time) (a assessmen
 // loadMoments reads the latest event, the latest finished reading and the open one.
 func (a *assessment) loadMoments(q querier) error {
 	fryer := idText(a.placing.fryer)
-	err := q.row(`SELECT what, happened FROM event WHERE fryer_id = ? ORDER BY happened DESC LIMIT 1`, fryer).
+	err := q.row(`SELECT what, happened FROM event WHERE fryer_id = ? ORDER BY happened DESC, entry_id DESC LIMIT 1`, fryer).
 		Scan(&a.event.what, timeOf{&a.event.happened})
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return err
 	}
-	err = q.row(`SELECT id, purpose, finished FROM snapshot WHERE fryer_id = ? AND finished <> '' ORDER BY begun DESC LIMIT 1`, fryer).
+	err = q.row(`SELECT id, purpose, finished FROM snapshot WHERE fryer_id = ? AND finished <> '' AND known > 0
+		ORDER BY finished DESC, begun DESC, id DESC LIMIT 1`, fryer).
 		Scan(&a.last.id, &a.last.purpose, timeOf{&a.last.finished})
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return err
 	}
-	err = q.row(`SELECT id FROM snapshot WHERE fryer_id = ? AND finished = '' AND dropped = 0 ORDER BY begun DESC LIMIT 1`, fryer).Scan(&a.open)
+	err = q.row(`SELECT id FROM snapshot WHERE fryer_id = ? AND finished = '' AND dropped = 0 ORDER BY begun DESC, id DESC LIMIT 1`, fryer).Scan(&a.open)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return err
 	}
@@ -169,33 +171,64 @@ func (a *assessment) standing() state.Standing {
 			st.Ticked++
 		}
 	}
-	if a.event.happened.After(a.last.finished) {
+	if !a.event.happened.IsZero() && len(a.values) == 0 {
 		st.StaleSince, st.StaleWhat = a.event.happened, a.event.what
 	}
 	st.Since = a.since(st.Worst())
 	return st
 }
 
-// since says how long the worst is known to be so: since the value was first read so, or since the standard that it
-// breaks was set, whichever is later.
+// since says how long the worst is known to be so: the earliest of what is of that class.
 func (a *assessment) since(worst sheet.Class) time.Time {
 	var since time.Time
-	for _, f := range a.result.Drifted() {
-		if f.Setting.Class != worst {
-			continue
-		}
-		at := a.known[f.Ref].Since
-		if step, ok := f.From(); ok && step.Set.At.After(at) {
-			at = step.Set.At
-		}
-		if since.IsZero() || at.Before(since) {
+	count := func(class sheet.Class, at time.Time) {
+		if class == worst && (since.IsZero() || at.Before(since)) {
 			since = at
 		}
 	}
-	if worst > 0 && since.IsZero() {
-		return a.last.finished // a broken rule or interlock
+	for _, f := range a.result.Drifted() {
+		count(f.Setting.Class, a.driftedSince(&f))
+	}
+	for _, b := range a.result.Breaches {
+		count(b.Interlock.Class, a.brokenSince(b))
+	}
+	for _, b := range a.result.Rules {
+		count(b.Class, latest(a.known[b.Ref].Since, a.ruleAt[b.Rule]))
 	}
 	return since
+}
+
+// driftedSince gives since when a value is known to drift: since it was first read so, the standard that it misses was
+// set, or its acceptance ran out, whichever is the latest.
+func (a *assessment) driftedSince(f *drift.Finding) time.Time {
+	at := a.known[f.Ref].Since
+	if step, ok := f.From(); ok {
+		at = latest(at, step.Set.At)
+	}
+	if f.Acceptance != nil {
+		at = latest(at, f.Acceptance.Until)
+	}
+	return at
+}
+
+// brokenSince gives since when an interlock is known to be broken: since the last of its values was first read so.
+func (a *assessment) brokenSince(b sheet.Breach) time.Time {
+	var at time.Time
+	for _, key := range b.Interlock.Keys() {
+		for _, ref := range []sheet.Ref{{Key: key}, {Key: key, Vat: b.Vat}} {
+			if _, counts := a.values[ref]; counts {
+				at = latest(at, a.known[ref].Since)
+			}
+		}
+	}
+	return at
+}
+
+func latest(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
 }
 
 // weigh gives the odds of what happened, from what is known now and what was noted since the reading before the last.
@@ -218,13 +251,13 @@ func (a *assessment) weigh(q querier, l *layering) (cause.Result, error) {
 // eventsBetween lists what was noted between the finish of the reading before a given one and the given one's finish.
 func eventsBetween(q querier, fryer, reading uuid.UUID, until time.Time) ([]cause.EventKind, error) {
 	var from time.Time
-	err := q.row(`SELECT finished FROM snapshot WHERE fryer_id = ? AND finished <> '' AND finished < ? AND id <> ? ORDER BY finished DESC LIMIT 1`,
+	err := q.row(`SELECT finished FROM snapshot WHERE fryer_id = ? AND finished <> '' AND finished < ? AND id <> ? AND known > 0 ORDER BY finished DESC LIMIT 1`,
 		idText(fryer), timeText(until), idText(reading)).Scan(timeOf{&from})
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return nil, err
 	}
 	var events []cause.EventKind
-	rows, err := q.query(`SELECT what FROM event WHERE fryer_id = ? AND happened > ? AND happened <= ? ORDER BY happened`,
+	rows, err := q.query(`SELECT what FROM event WHERE fryer_id = ? AND happened > ? AND happened <= ? ORDER BY happened, entry_id`,
 		idText(fryer), timeText(from), timeText(until))
 	err = each(rows, err, func(r *sql.Rows) error {
 		var what cause.EventKind
@@ -265,18 +298,18 @@ func (t *tx) saveStanding(a *assessment, st state.Standing) error {
 		since = st.StaleSince
 	}
 	return t.exec(`INSERT INTO standing (fryer_id, places, matching, unknown, accepted, safety, food, output, minor, broken, put_back, ticked,
-			since, last_read, last_purpose, stale_since, stale_what, cause, cause_odds, open_id, worst, hands, urgency, recheck_at)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+			since, last_read, last_purpose, stale_since, stale_what, cause, cause_odds, open_id, worst, in_use, hands, urgency, recheck_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (fryer_id) DO UPDATE SET places = excluded.places, matching = excluded.matching, unknown = excluded.unknown,
 		accepted = excluded.accepted, safety = excluded.safety, food = excluded.food, output = excluded.output, minor = excluded.minor,
 		broken = excluded.broken, put_back = excluded.put_back, ticked = excluded.ticked, since = excluded.since, last_read = excluded.last_read,
 		last_purpose = excluded.last_purpose, stale_since = excluded.stale_since, stale_what = excluded.stale_what, cause = excluded.cause,
-		cause_odds = excluded.cause_odds, open_id = excluded.open_id, worst = excluded.worst, hands = excluded.hands,
+		cause_odds = excluded.cause_odds, open_id = excluded.open_id, worst = excluded.worst, in_use = excluded.in_use, hands = excluded.hands,
 		urgency = excluded.urgency, recheck_at = excluded.recheck_at`,
 		idText(a.placing.fryer), st.Places, st.Right, st.Unknown, st.Accepted, st.ByClass[sheet.Safety], st.ByClass[sheet.Food],
 		st.ByClass[sheet.Output], st.ByClass[sheet.Minor], st.Broken, st.PutBack, st.Ticked, timeText(since), timeText(st.LastRead),
 		string(st.LastPurpose), timeText(st.StaleSince), string(st.StaleWhat), string(st.Cause), st.CauseOdds, idText(st.OpenID),
-		int(st.Worst()), st.NeedsHands() && !a.placing.retired, urgency(&st), timeText(a.recheck()))
+		int(st.Worst()), !a.placing.retired, st.NeedsHands() && !a.placing.retired, urgency(&st), timeText(a.recheck()))
 }
 
 // Recheck works out again the fryers whose accepted differences have run out, and gives how many there were.

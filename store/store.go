@@ -22,7 +22,7 @@ import (
 
 // Config says where the database is and where time and ids come from.
 type Config struct {
-	Path  string           // the database file; ":memory:" for a database that ends with the process
+	Path  string           // the database file
 	Now   func() time.Time // the clock
 	NewID func() uuid.UUID // makes UUIDv7
 }
@@ -39,7 +39,7 @@ type Store struct {
 
 	writing    sync.Mutex           // held by the write transaction
 	statements map[string]*sql.Stmt // of conn, by text; guarded by writing
-	sheets     sync.Map             // version of a sheet → *sheet.Sheet
+	sheets     sync.Map             // body of a sheet → *sheet.Sheet
 }
 
 // Open opens the database, brings its form up to date and gives it a device id where it has none.
@@ -310,15 +310,16 @@ func scope(ctx context.Context, column string) (string, []any) {
 	return column + " IN (SELECT site_id FROM person_site WHERE person_id = ?)", []any{idText(a.Person)}
 }
 
-// sheetOf gives the decoded sheet of a stored row, decoding each version once.
-func (s *Store) sheetOf(version, body string) (*sheet.Sheet, error) {
-	if known, ok := s.sheets.Load(version); ok {
+// sheetOf gives the decoded sheet of a stored row, decoding each body once. The version is no key to it: one whose
+// transaction failed may come again with another body.
+func (s *Store) sheetOf(body string) (*sheet.Sheet, error) {
+	if known, ok := s.sheets.Load(body); ok {
 		return known.(*sheet.Sheet), nil
 	}
 	sh, err := decodeSheet(body)
 	if err != nil {
 		return nil, err
 	}
-	s.sheets.Store(version, sh)
+	s.sheets.Store(body, sh)
 	return sh, nil
 }
