@@ -66,6 +66,34 @@ type listView struct {
 	Models    []fleet.Model
 }
 
+// shortDay is a day where the hour does not matter.
+const shortDay = "2 Jan 2006"
+
+// openUpTo is how many standards of one level are listed without being folded away.
+const openUpTo = 20
+
+// levelGroup is the standards of one level.
+type levelGroup struct {
+	Title  string
+	Layers []state.LayerSummary
+}
+
+// levels lays the standards out by level.
+func (v *listView) levels() []levelGroup {
+	titles := map[standard.Level]string{
+		standard.OfCustomer: "Of restaurant companies", standard.OfModel: "Of fryer models", standard.OfSite: "Of single restaurants", standard.OfFryer: "Of single fryers",
+	}
+	var list []levelGroup
+	for _, l := range v.Layers {
+		if n := len(list); n == 0 || list[n-1].Layers[0].Level != l.Level {
+			list = append(list, levelGroup{Title: titles[l.Level]})
+		}
+		last := &list[len(list)-1]
+		last.Layers = append(last.Layers, l)
+	}
+	return list
+}
+
 // List shows every standard and the way to begin one.
 func (p *Pages) List(w http.ResponseWriter, r *http.Request) error {
 	v := listView{Frame: ui.FrameFor(r, "House standards", "standards")}
@@ -127,6 +155,7 @@ type row struct {
 	Beneath string // what holds where this layer says nothing, as shown
 	From    string // where that comes from
 	Set     standard.Set
+	Said    string // who set it, when and why; the why only where it is another than before it
 	Error   string
 }
 
@@ -135,6 +164,31 @@ type group struct {
 	Name string
 	Rows []row
 	Own  int // how many this layer sets
+}
+
+// apart gives the fields of the single vats that follow the one of every vat at i.
+func (g *group) apart(i int) []row {
+	end := i + 1
+	for end < len(g.Rows) && g.Rows[end].Ref.Vat > 0 {
+		end++
+	}
+	return g.Rows[i+1 : end]
+}
+
+// said puts into words who set each value of the group.
+func (g *group) said() {
+	var before standard.Set
+	for i := range g.Rows {
+		r := &g.Rows[i]
+		if r.Set.By == "" {
+			continue
+		}
+		r.Said = "Set by " + r.Set.By + ", " + r.Set.At.UTC().Format(shortDay)
+		if r.Set.Why != "" && (r.Set.Why != before.Why || !r.Set.At.Equal(before.At)) {
+			r.Said += ": " + r.Set.Why
+		}
+		before = r.Set
+	}
 }
 
 // editView is what the editor shows.
@@ -193,6 +247,7 @@ func groups(sh *sheet.Sheet, layer standard.Layer, beneath []standard.Layer) []g
 				g.Own++
 			}
 		}
+		g.said()
 		list = append(list, g)
 	}
 	return list
@@ -266,6 +321,9 @@ func (p *Pages) Save(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	// What was seen counts, until a conflict has shown what stands now.
+	now := v.Base
+	v.Base = form.UUID(r, "base")
 	change, lines, err := v.read(r)
 	if err == nil {
 		err = change.Validate()
@@ -285,14 +343,17 @@ func (p *Pages) Save(w http.ResponseWriter, r *http.Request) error {
 			return form.See(w, r, v.Subject.path(), "standard-saved")
 		}
 	}
-	if kind := fault.KindOf(err); err != nil && kind != fault.Invalid && kind != fault.Conflict {
+	kind := fault.KindOf(err)
+	if err != nil && kind != fault.Invalid && kind != fault.Conflict {
 		return err
 	}
 	if err != nil {
+		if kind == fault.Conflict {
+			v.Base = now
+		}
 		v.complain(err)
 		return form.Write(w, r, editPage(v), err)
 	}
-	v.Base = form.UUID(r, "base")
 	return form.Show(w, r, http.StatusOK, previewPage(previewView{Edit: v, Change: change, Lines: lines, Preview: preview}))
 }
 
