@@ -60,19 +60,26 @@ var fixtureFiles = map[string]string{
 
 func newInstance(t testing.TB) *instance {
 	t.Helper()
-	office := asOffice(context.Background())
-	s, err := store.Open(office, store.Config{Path: filepath.Join(t.TempDir(), "t.db"), Now: now, NewID: newID})
-	require.NoError(t, err)
-	x := &instance{t: t, store: s, office: office, people: map[access.Role]uuid.UUID{}}
+	x := emptyInstance(t)
 	var files []intake.File
 	for name, text := range fixtureFiles {
 		files = append(files, intake.File{Name: name, Data: []byte(text)})
 	}
-	plan, written, err := s.Import(office, files, false)
+	plan, written, err := x.store.Import(x.office, files, false)
 	require.NoError(t, err)
 	require.True(t, written, "%+v %+v", plan.FileProblems, plan.Rows)
 	x.find()
 	x.addPeople()
+	return x
+}
+
+// emptyInstance is the whole program with nothing and nobody in it.
+func emptyInstance(t testing.TB) *instance {
+	t.Helper()
+	office := asOffice(context.Background())
+	s, err := store.Open(office, store.Config{Path: filepath.Join(t.TempDir(), "t.db"), Now: now, NewID: newID})
+	require.NoError(t, err)
+	x := &instance{t: t, store: s, office: office, people: map[access.Role]uuid.UUID{}}
 	e := &environment{ctx: office, log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	handler, stop := e.handler(s, false, nil)
 	x.server = httptest.NewServer(handler)

@@ -92,7 +92,7 @@ func (p *Pages) SaveInterlock(w http.ResponseWriter, r *http.Request) error {
 
 func (v *interlockView) change(r *http.Request, sh *sheet.Sheet, f *fault.Fields) {
 	at := slices.IndexFunc(sh.Interlocks, func(l sheet.Interlock) bool { return l.Key == v.Key })
-	if r.Form.Get("step") == "remove" && at >= 0 {
+	if r.Form.Get("do") == "remove" && at >= 0 {
 		sh.Interlocks = slices.Delete(sh.Interlocks, at, at+1)
 		return
 	}

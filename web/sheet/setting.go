@@ -180,7 +180,7 @@ func (p *Pages) SaveSetting(w http.ResponseWriter, r *http.Request) error {
 // change makes the change that was asked for and gives the key of the setting.
 func (v *settingView) change(r *http.Request, sh *sheet.Sheet, f *fault.Fields) string {
 	at := slices.IndexFunc(sh.Settings, func(s sheet.Setting) bool { return s.Key == v.Key })
-	switch step := r.Form.Get("step"); {
+	switch step := r.Form.Get("do"); {
 	case step == "remove" && at >= 0:
 		sh.Settings = slices.Delete(sh.Settings, at, at+1)
 		return v.Key

@@ -805,7 +805,7 @@ func settingPage(v settingView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.PrimaryValue("Save the setting", "", "step", "save").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.PrimaryValue("Save the setting", "", "do", "save").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -815,18 +815,18 @@ func settingPage(v settingView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				if !v.First {
-					templ_7745c5c3_Err = ui.SecondaryValue("Move up", "step", "up").Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.SecondaryValue("Move up", "do", "up").Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
 				}
 				if !v.Last {
-					templ_7745c5c3_Err = ui.SecondaryValue("Move down", "step", "down").Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.SecondaryValue("Move down", "do", "down").Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
 				}
-				templ_7745c5c3_Err = ui.SecondaryValue("Take it off the sheet", "step", "remove").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.SecondaryValue("Take it off the sheet", "do", "remove").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -959,12 +959,12 @@ func interlockPage(v interlockView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.PrimaryValue("Save the interlock", "", "step", "save").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.PrimaryValue("Save the interlock", "", "do", "save").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			if v.Key != freshKey {
-				templ_7745c5c3_Err = ui.SecondaryValue("Take it off the sheet", "step", "remove").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.SecondaryValue("Take it off the sheet", "do", "remove").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
