@@ -49,7 +49,7 @@ func Compare(x *standard.Expected, readings map[sheet.Ref]sheet.Value, accepted 
 		r.accept(x, &accepted[i], now)
 	}
 	value := func(ref sheet.Ref) sheet.Value { return readings[ref] }
-	r.Breaches = x.Sheet.Breaches(x.Appliance, value)
+	r.Breaches = sheet.Breaches(x.Interlocks(), value)
 	r.Rules = rule.Check(rules, x.Sheet, x.Appliance, value)
 	return r
 }

@@ -113,7 +113,7 @@ func (w *work) bind(x *standard.Expected) {
 		index[w.lines[i].Ref] = i
 	}
 	w.ties = make([][]int, len(w.lines))
-	for _, b := range x.Sheet.Bind(x.Appliance) {
+	for _, b := range x.Interlocks() {
 		l := lock{Bound: b, start: b.Judge(w.value)}
 		l.final = b.Judge(func(r sheet.Ref) sheet.Value {
 			if v, ok := final[r]; ok {

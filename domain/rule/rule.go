@@ -4,6 +4,7 @@ package rule
 
 import (
 	"fmt"
+	"slices"
 
 	"frywright/domain/fault"
 	"frywright/domain/sheet"
@@ -50,55 +51,75 @@ type Breach struct {
 	Message string // in plain words, with the limit
 }
 
-// subject is what a rule looks at: a sheet on an appliance, with values.
+// subject is what a rule looks at: the places of an appliance, with values.
 type subject struct {
-	sheet     *sheet.Sheet
-	appliance sheet.Appliance
-	value     func(sheet.Ref) sheet.Value
+	places []sheet.Place
+	value  func(sheet.Ref) sheet.Value
 }
 
-// The limits of the rules.
-const (
-	potatoLimitC  = 175.0 // °C; the fat must stay below
-	highLimitC    = 246.0 // °C; 475 °F
-	highLimitTopF = 475.0 // °F
+// limit is a temperature as a rule prints it, in both units: they are not always the same to the last digit, and a
+// setting is held to the one in its own unit.
+type limit struct {
+	fahrenheit, celsius float64
+}
+
+// The limits of the rules. At the first the fat must not arrive; at the second the high limit must have shut off.
+var (
+	potatoLimit = limit{347, 175}
+	highLimit   = limit{475, 246}
 )
 
-// Rules lists the rules that a site can switch on.
-func Rules() []Rule {
-	return []Rule{
-		{
-			Key: "eu-2017-2158-potato", Title: "Potato products fried below 175 °C",
-			Text:   "The frying temperature of potato products is kept below 175 °C (347 °F), and as low as is safe.",
-			Source: "Commission Regulation (EU) 2017/2158, Annex II part A",
-			Class:  sheet.Food, judge: potato,
-		},
-		{
-			Key: "nfpa-96-high-limit", Title: "No temperature above the high limit of 475 °F",
-			Text:   "Nothing that can be set lets the fat reach 475 °F (246 °C), where the separate high limit must shut off the heat.",
-			Source: "NFPA 96, high-limit control of fryers (475 °F, 246 °C, 25 mm below the surface), as in NYC Fire Code 609.4.1.1.2",
-			Class:  sheet.Safety, judge: highLimit,
-		},
+// reached says whether a temperature value is at the limit or above it.
+func (l limit) reached(set *sheet.Setting, v sheet.Value) bool {
+	n, ok := v.Number()
+	switch set.Unit {
+	case "°F":
+		return ok && n >= l.fahrenheit-1e-9
+	case "°C":
+		return ok && n >= l.celsius-1e-9
+	default:
+		return false
 	}
 }
+
+var rules = []Rule{
+	{
+		Key: "eu-2017-2158-potato", Title: "Potato products fried below 175 °C",
+		Text:   "The frying temperature of potato products is kept below 175 °C (347 °F), and as low as is safe.",
+		Source: "Commission Regulation (EU) 2017/2158, Annex II part A",
+		Class:  sheet.Food, judge: potato,
+	},
+	{
+		Key: "nfpa-96-high-limit", Title: "No temperature above the high limit of 475 °F",
+		Text:   "Nothing that can be set lets the fat reach 475 °F (246 °C), where the separate high limit must shut off the heat.",
+		Source: "NFPA 96, high-limit control of fryers (475 °F, 246 °C, 25 mm below the surface), as in NYC Fire Code 609.4.1.1.2",
+		Class:  sheet.Safety, judge: tooHot,
+	},
+}
+
+// Rules lists the rules that a site can switch on.
+func Rules() []Rule { return slices.Clone(rules) }
 
 // Find gives the rule of a key.
 func Find(key string) (Rule, bool) {
-	for _, r := range Rules() {
-		if r.Key == key {
-			return r, true
-		}
+	i := slices.IndexFunc(rules, func(r Rule) bool { return r.Key == key })
+	if i < 0 {
+		return Rule{}, false
 	}
-	return Rule{}, false
+	return rules[i], true
 }
 
 // Check gives what the rules of the keys do not allow among the known values of an appliance. Unknown keys are passed
 // over.
 func Check(keys []string, s *sheet.Sheet, a sheet.Appliance, value func(sheet.Ref) sheet.Value) []Breach {
+	if len(keys) == 0 {
+		return nil
+	}
 	var found []Breach
+	judged := subject{s.Places(a), value}
 	for _, k := range keys {
 		if r, ok := Find(k); ok {
-			for _, b := range r.judge(subject{s, a, value}) {
+			for _, b := range r.judge(judged) {
 				b.Rule, b.Title, b.Source, b.Class = r.Key, r.Title, r.Source, r.Class
 				found = append(found, b)
 			}
@@ -107,27 +128,10 @@ func Check(keys []string, s *sheet.Sheet, a sheet.Appliance, value func(sheet.Re
 	return found
 }
 
-// celsius gives a temperature value in °C by the unit of its setting.
-func celsius(set *sheet.Setting, v sheet.Value) (float64, bool) {
-	n, ok := v.Number()
-	switch {
-	case !ok:
-		return 0, false
-	case set.Unit == "°F":
-		return (n - 32) / 1.8, true
-	case set.Unit == "°C":
-		return n, true
-	default:
-		return 0, false
-	}
-}
-
 func potato(s subject) []Breach {
 	var found []Breach
-	for _, p := range s.places(sheet.RoleSetpoint) {
-		v := s.value(p.Ref)
-		c, ok := celsius(p.Setting, v)
-		if ok && c >= potatoLimitC-1e-9 && s.isPotato(p) {
+	for _, p := range s.places {
+		if v := s.value(p.Ref); p.Setting.Role == sheet.RoleSetpoint && potatoLimit.reached(p.Setting, v) && s.isPotato(p) {
 			found = append(found, Breach{Ref: p.Ref, Value: v, Message: fmt.Sprintf(
 				"%s is %s; potato products are fried below 175 °C (347 °F).", p.Setting.Label, p.Setting.Show(v))})
 		}
@@ -137,8 +141,8 @@ func potato(s subject) []Breach {
 
 // isPotato says whether the menu slot of a setpoint cooks a potato product.
 func (s subject) isPotato(setpoint sheet.Place) bool {
-	for _, p := range s.places(sheet.RoleProduct) {
-		if p.Setting.Menu == setpoint.Setting.Menu && p.Setting.Menu != 0 &&
+	for _, p := range s.places {
+		if p.Setting.Role == sheet.RoleProduct && p.Setting.Menu == setpoint.Setting.Menu && p.Setting.Menu != 0 &&
 			(p.Ref.Vat == setpoint.Ref.Vat || p.Ref.Vat == 0 || setpoint.Ref.Vat == 0) &&
 			s.value(p.Ref) == sheet.ProductPotato {
 			return true
@@ -147,25 +151,14 @@ func (s subject) isPotato(setpoint sheet.Place) bool {
 	return false
 }
 
-func highLimit(s subject) []Breach {
+func tooHot(s subject) []Breach {
 	var found []Breach
 	for _, role := range []sheet.Role{sheet.RoleTopTemp, sheet.RoleSetpoint} {
-		for _, p := range s.places(role) {
-			v := s.value(p.Ref)
-			if c, ok := celsius(p.Setting, v); ok && c >= (highLimitTopF-32)/1.8-1e-9 {
+		for _, p := range s.places {
+			if v := s.value(p.Ref); p.Setting.Role == role && highLimit.reached(p.Setting, v) {
 				found = append(found, Breach{Ref: p.Ref, Value: v, Message: fmt.Sprintf(
-					"%s is %s; the high limit shuts off at 475 °F (%.0f °C).", p.Setting.Label, p.Setting.Show(v), highLimitC)})
+					"%s is %s; the high limit shuts off at 475 °F (246 °C).", p.Setting.Label, p.Setting.Show(v))})
 			}
-		}
-	}
-	return found
-}
-
-func (s subject) places(role sheet.Role) []sheet.Place {
-	var found []sheet.Place
-	for _, p := range s.sheet.Places(s.appliance) {
-		if p.Setting.Role == role {
-			found = append(found, p)
 		}
 	}
 	return found

@@ -92,7 +92,7 @@ func (s *Setting) Check(v Value) error {
 		switch {
 		case !ok:
 			return fault.New(fault.Invalid, "“%s” is not a number.", clip(string(v)))
-		case Num(n) != v:
+		case !v.canonical(n):
 			return fault.New(fault.Invalid, "“%s” is to be written %s.", clip(string(v)), Num(n))
 		case s.Min != nil && n < *s.Min-1e-9, s.Max != nil && n > *s.Max+1e-9:
 			return fault.New(fault.Invalid, "%s is outside the range.%s", s.Show(v), s.hint())

@@ -261,7 +261,7 @@ func (s *Sheet) neverHolds(c Condition, set *Setting, v Value) string {
 	case set == nil:
 		return ""
 	case set.Kind == Number: // a controller can show a number that the sheet does not allow, and a rule may forbid it
-		if n, ok := v.Number(); !ok || Num(n) != v {
+		if n, ok := v.Number(); !ok || !v.canonical(n) {
 			return fmt.Sprintf("%s is a number; “%s” is not, or is not written as one.", c.Setting, clip(string(v)))
 		}
 	default:

@@ -38,6 +38,15 @@ func Num(n float64) Value {
 	return Value(strconv.FormatFloat(n, 'f', -1, 64))
 }
 
+// canonical says whether the value is the number in canonical text.
+func (v Value) canonical(n float64) bool {
+	plain := len(v) > 0 && len(v) < 10 && v[0] != '0' // digits alone, the usual case, need not be written again to compare
+	for i := range len(v) {
+		plain = plain && v[i] >= '0' && v[i] <= '9'
+	}
+	return plain || v == Num(n)
+}
+
 // ParseNumber reads a number as people type it: comma or point for the fraction, spaces, a unit behind it, a typographic
 // minus.
 func ParseNumber(typed string) (float64, bool) {

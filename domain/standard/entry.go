@@ -48,9 +48,37 @@ func (b Changed) Validate() error {
 	if len(b.Set)+len(b.Clear) == 0 {
 		f.Add("set", "Nothing was changed.")
 	}
+	b.validateRefs(&f)
 	f.Need("why", b.Why, "Say why, in a few words: the next person will ask.")
 	return f.Err()
 }
+
+// validateRefs checks that every value says something, and of one place: of two values for one place, or a value and its
+// clearing, it would be chance which one stands.
+func (b Changed) validateRefs(f *fault.Fields) {
+	seen := make(map[sheet.Ref]bool, len(b.Set)+len(b.Clear))
+	check := func(r sheet.Ref) {
+		switch {
+		case !named(r):
+			f.Add("set", "A value names no setting.")
+		case seen[r]:
+			f.Add("set", "%s is changed twice.", r)
+		}
+		seen[r] = true
+	}
+	for _, v := range b.Set {
+		check(v.Ref)
+		if !v.Value.Known() {
+			f.Add("set", "%s has no value: clear it instead.", v.Ref)
+		}
+	}
+	for _, r := range b.Clear {
+		check(r)
+	}
+}
+
+// named says whether a ref can be of a setting.
+func named(r sheet.Ref) bool { return r.Key != "" && r.Vat >= 0 && r.Vat <= 2 }
 
 // Accepted is the entry that a difference was accepted for one fryer until a date. Its subject is the fryer.
 type Accepted struct {
@@ -66,7 +94,7 @@ func (Accepted) Kind() string { return KindAccepted }
 // Validate implements journal.Body.
 func (b Accepted) Validate() error {
 	var f fault.Fields
-	if b.Ref.Key == "" || !b.Value.Known() {
+	if !named(b.Ref) || !b.Value.Known() {
 		f.Add("ref", "Say which setting and which value.")
 	}
 	f.Need("reason", b.Reason, "Say why the difference may stay.")
@@ -88,6 +116,9 @@ func (Ended) Kind() string { return KindEnded }
 // Validate implements journal.Body.
 func (b Ended) Validate() error {
 	var f fault.Fields
+	if !named(b.Ref) {
+		f.Add("ref", "Say which setting.")
+	}
 	f.Need("reason", b.Reason, "Say why it ends.")
 	return f.Err()
 }

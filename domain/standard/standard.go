@@ -106,6 +106,7 @@ type Expected struct {
 	Appliance sheet.Appliance
 	List      []Expectation
 	index     map[sheet.Ref]int
+	bound     []sheet.Bound
 }
 
 // At gives the expectation of a ref.
@@ -133,59 +134,8 @@ func (x *Expected) Value(r sheet.Ref) sheet.Value {
 	return ""
 }
 
+// Interlocks gives the interlocks that bind the fryer's controller.
+func (x *Expected) Interlocks() []sheet.Bound { return x.bound }
+
 // Breaches lists the interlocks that the expected values themselves break.
-func (x *Expected) Breaches() []sheet.Breach { return x.Sheet.Breaches(x.Appliance, x.Value) }
-
-// Lay lays the layers over the factory values of the sheet, for one appliance. Layers may come in any order; they are
-// taken by level. Within a layer a value for one vat is laid over a value for every vat.
-func Lay(s *sheet.Sheet, a sheet.Appliance, layers []Layer) *Expected {
-	places := s.Places(a)
-	x := &Expected{Sheet: s, Appliance: a, List: make([]Expectation, len(places)), index: make(map[sheet.Ref]int, len(places))}
-	for i, p := range places {
-		x.List[i] = Expectation{Place: p}
-		x.index[p.Ref] = i
-		if p.Setting.Factory.Known() {
-			x.List[i].lay(OfFactory, s.Name+", as it leaves the factory", Set{Ref: p.Ref, Value: p.Setting.Factory})
-		}
-	}
-	for _, level := range Levels() {
-		for i := range layers {
-			if layers[i].Level == level {
-				x.layOver(&layers[i])
-			}
-		}
-	}
-	return x
-}
-
-func (x *Expected) layOver(l *Layer) {
-	for _, everyVat := range []bool{true, false} {
-		for _, set := range l.Sets {
-			if (set.Ref.Vat == 0) != everyVat {
-				continue
-			}
-			for _, r := range x.targets(set.Ref) {
-				x.List[x.index[r]].lay(l.Level, l.Name, set)
-			}
-		}
-	}
-}
-
-// targets gives the refs of this appliance that a set of a layer speaks of.
-func (x *Expected) targets(r sheet.Ref) []sheet.Ref {
-	var found []sheet.Ref
-	if _, ok := x.index[r]; ok {
-		found = append(found, r)
-	}
-	for vat := 1; r.Vat == 0 && vat <= x.Appliance.Vats(); vat++ {
-		if _, ok := x.index[sheet.Ref{Key: r.Key, Vat: vat}]; ok {
-			found = append(found, sheet.Ref{Key: r.Key, Vat: vat})
-		}
-	}
-	return found
-}
-
-func (e *Expectation) lay(level Level, name string, set Set) {
-	e.Value = set.Value
-	e.Steps = append(e.Steps, Step{level, name, set})
-}
+func (x *Expected) Breaches() []sheet.Breach { return sheet.Breaches(x.bound, x.Value) }
