@@ -50,7 +50,11 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	kind := fault.KindOf(err)
 	actor := access.FromContext(r.Context())
 	if kind == fault.SignedOut && !actor.SignedIn() {
-		http.Redirect(w, r, path.SignIn()+"?next="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
+		to := path.SignIn()
+		if r.Method == http.MethodGet || r.Method == http.MethodHead { // an action cannot be gone on with after signing in
+			to += "?next=" + url.QueryEscape(r.URL.RequestURI())
+		}
+		http.Redirect(w, r, to, http.StatusSeeOther)
 		return
 	}
 	id := middleware.GetReqID(r.Context())

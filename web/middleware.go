@@ -5,12 +5,13 @@ import (
 	"log/slog"
 	"net/http"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"frywright/domain/access"
 	"frywright/domain/fault"
+	"frywright/web/path"
 
-	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 )
 
@@ -32,6 +33,15 @@ func secure(next http.Handler) http.Handler {
 	})
 }
 
+// sameOrigin refuses what pages of others send here, with a page of our own.
+func (s *Server) sameOrigin(next http.Handler) http.Handler {
+	p := http.NewCrossOriginProtection()
+	p.SetDenyHandler(s.handle(func(http.ResponseWriter, *http.Request) error {
+		return fault.New(fault.Denied, "This was sent from a page of another site, so it was not taken. Open the page here and send it again.")
+	}))
+	return p.Handler(next)
+}
+
 // logged writes one line a request, without personal data: no query, no address, no name.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -47,8 +57,10 @@ func (s *Server) logged(next http.Handler) http.Handler {
 
 // pathOf gives the path of a request for the log. A link that lets somebody in is a secret: only its kind is told.
 func pathOf(r *http.Request) string {
-	if c := chi.RouteContext(r.Context()); c != nil && c.URLParam("token") != "" {
-		return c.RoutePattern()
+	for _, secret := range []string{path.Welcome(""), path.Setup("")} {
+		if strings.Contains(r.URL.Path, secret) {
+			return secret + "{token}"
+		}
 	}
 	return r.URL.Path
 }
@@ -57,10 +69,18 @@ func pathOf(r *http.Request) string {
 func (s *Server) recovered(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {
-			if v := recover(); v != nil && v != http.ErrAbortHandler { //nolint:errorlint // a panic value, compared as the standard library asks
-				s.log.Error("panic", "value", fmt.Sprint(v), "stack", string(debug.Stack()))
-				s.fail(w, r, fmt.Errorf("panic: %v", v))
+			v := recover()
+			if v == nil {
+				return
 			}
+			if v == http.ErrAbortHandler { //nolint:errorlint // a panic value, compared as the standard library asks
+				panic(v)
+			}
+			s.log.Error("panic", "value", fmt.Sprint(v), "stack", string(debug.Stack()))
+			if ww, ok := w.(middleware.WrapResponseWriter); ok && ww.Status() != 0 {
+				panic(http.ErrAbortHandler) // half an answer is out: break it off, so that nobody takes it for a whole one
+			}
+			s.fail(w, r, fmt.Errorf("panic: %v", v))
 		}()
 		next.ServeHTTP(w, r)
 	})

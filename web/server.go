@@ -7,6 +7,8 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"net/url"
+	"strings"
 	"time"
 
 	"frywright/domain/access"
@@ -46,17 +48,18 @@ type Server struct {
 	log      *slog.Logger
 	now      func() time.Time
 	handler  http.Handler
+	routes   chi.Routes
 }
 
 // New makes the server.
 func New(c Config) *Server {
 	s := &Server{sites: c.Sites, identify: c.Identify, healthy: c.Healthy, log: c.Log, now: c.Now}
 	r := chi.NewRouter()
-	r.Use(middleware.RequestID, s.logged, secure, s.recovered)
+	r.Use(middleware.RequestID, s.logged, secure, s.recovered, middleware.GetHead)
 	r.Get("/healthz", s.health)
 	r.Handle("/static/*", static.Handler())
 	r.Group(func(r chi.Router) {
-		r.Use(http.NewCrossOriginProtection().Handler)
+		r.Use(s.sameOrigin)
 		if c.Sessions != nil {
 			r.Use(c.Sessions)
 		}
@@ -64,17 +67,24 @@ func New(c Config) *Server {
 		for _, route := range c.Routes {
 			r.Method(route.Method, route.Pattern, s.handle(s.guard(route)))
 		}
-		r.NotFound(s.handle(nothing))
-		r.MethodNotAllowed(s.handle(nothing))
+		r.NotFound(s.handle(s.nothing))
+		r.MethodNotAllowed(s.handle(s.nothing))
 	})
-	s.handler = r
+	s.handler, s.routes = r, r
 	return s
 }
 
 // ServeHTTP implements http.Handler.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
 
-func nothing(http.ResponseWriter, *http.Request) error {
+// nothing answers where there is no page. An address with a slash too many at its end goes to the page that is meant.
+func (s *Server) nothing(w http.ResponseWriter, r *http.Request) error {
+	to := strings.TrimRight(r.URL.Path, "/")
+	reads := r.Method == http.MethodGet || r.Method == http.MethodHead
+	if reads && to != r.URL.Path && !strings.HasPrefix(to, "//") && s.routes.Match(chi.NewRouteContext(), http.MethodGet, to) {
+		http.Redirect(w, r, (&url.URL{Path: to, RawQuery: r.URL.RawQuery}).String(), http.StatusPermanentRedirect)
+		return nil
+	}
 	return fault.New(fault.NotFound, "There is nothing at this address.")
 }
 

@@ -66,7 +66,7 @@ func Clean(text string) string {
 			text = text[:len(text)-1]
 		}
 	}
-	text = strings.ReplaceAll(text, "\r\n", "\n")
+	text = strings.NewReplacer("\r\n", "\n", "\t", " ").Replace(text)
 	return strings.TrimSpace(strings.Map(func(c rune) rune {
 		if c != '\n' && (unicode.IsControl(c) || unicode.Is(unicode.Bidi_Control, c)) {
 			return -1
@@ -169,12 +169,16 @@ type Handler func(w http.ResponseWriter, r *http.Request) error
 
 // See sends the browser on after a POST, with the key of a notice to show there once.
 func See(w http.ResponseWriter, r *http.Request, to, notice string) error {
+	to, fragment, _ := strings.Cut(to, "#")
 	if notice != "" {
 		sep := "?"
 		if strings.Contains(to, "?") {
 			sep = "&"
 		}
 		to += sep + "notice=" + url.QueryEscape(notice)
+	}
+	if fragment != "" {
+		to += "#" + fragment
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
