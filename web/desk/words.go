@@ -10,6 +10,7 @@ import (
 	"frywright/domain/sheet"
 	"frywright/domain/snapshot"
 	"frywright/domain/state"
+	"frywright/domain/working"
 	"frywright/web/ui"
 
 	"github.com/google/uuid"
@@ -61,6 +62,29 @@ func fleetSentence(t *state.Totals) string {
 		text += ", " + counted(n, "of them with a safety matter", "of them with a safety matter")
 	}
 	return text + "."
+}
+
+// totalsWorking explains how the head of the desk and the column of the ages came about.
+func totalsWorking(t *state.Totals) working.Working {
+	w := working.Working{
+		Title: "How these are counted", Formula: "A fryer is counted once, by the worst that is known of it.",
+		Steps: []string{
+			"Food or worse is food and safety; anything off is all four classes.",
+			"To be read again: something that can erase settings happened after the last reading.",
+			"Since: when the worst was first known, by the reading that showed it or the standard that it misses; else since what happened, or since the reading was begun.",
+		},
+		Source:      "The last value read of each setting, against the house standards of today.",
+		Uncertainty: "What was not read since is not known: a fryer that is counted as right can have changed since its last reading.",
+	}
+	add := func(label string, n int) {
+		w.Inputs = append(w.Inputs, working.Line{Label: label, Value: grouped(n), From: "fryers in use"})
+	}
+	add("Fryers in use", t.Fryers)
+	for _, c := range sheet.Classes() {
+		add("Worst is "+c.Matter(), t.ByWorst[c])
+	}
+	add("Nothing known to be wrong", t.ByWorst[0])
+	return w
 }
 
 // fleetTone gives the shape before the sentence.

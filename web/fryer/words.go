@@ -118,23 +118,59 @@ func from(f *drift.Finding) string {
 	return step.Level.Word() + ", " + step.Name
 }
 
+// counts explains how the settings of the fryer are counted.
+func (v *showView) counts() working.Working {
+	return ui.CountsWorking(v.Assessment.Result.Counts(), "the last value read of each setting, unless something happened since that can erase it")
+}
+
 // working explains how an expected value came about.
 func (v *oneView) working() working.Working {
 	f := &v.Finding
 	w := working.Working{
 		Title: "Expected value", Result: f.Setting.Show(f.Value), Formula: "The later layer wins: factory, fryer model, customer, restaurant, fryer.",
-		Source: "The house standards.", Uncertainty: "It is as sure as whoever set it.",
+		Source: "The settings sheet " + v.Fryer.SheetName + " and the house standards.", Uncertainty: "It is as sure as whoever set it.",
 	}
 	for _, s := range f.Steps {
-		w.Steps = append(w.Steps, fmt.Sprintf("%s (%s): %s", s.Level.Word(), s.Name, f.Setting.Show(s.Set.Value)))
+		w.Inputs = append(w.Inputs, working.Line{Label: ui.UpperFirst(s.Level.Word()), Value: f.Setting.Show(s.Set.Value), From: v.setBy(&s)})
+	}
+	if f.Read.Known() {
+		w.Inputs = append(w.Inputs, working.Line{Label: "Read", Value: f.Setting.Show(f.Read), From: "reading of " + ui.FormatTime(v.ReadAt, v.Fryer.Zone)})
+		w.Steps = v.compared()
 	}
 	return w
+}
+
+// setBy says where the value of a layer comes from.
+func (v *oneView) setBy(s *standard.Step) string {
+	text := s.Name
+	if s.Set.By != "" {
+		text += ", set by " + s.Set.By
+	}
+	if !s.Set.At.IsZero() {
+		text += ", " + ui.FormatDay(s.Set.At, v.Fryer.Zone)
+	}
+	return text
+}
+
+// compared says how the reading was held against what is expected.
+func (v *oneView) compared() []string {
+	f := &v.Finding
+	if apart := ui.Apart(f); apart != "" {
+		return []string{
+			fmt.Sprintf("%s − %s: %s.", f.Setting.Show(f.Read), f.Setting.Show(f.Value), apart),
+			fmt.Sprintf("Up to %s does not count: %s.", f.Setting.Show(sheet.Num(f.Setting.Tolerance)), ui.Judged(f)),
+		}
+	}
+	return []string{ui.UpperFirst(ui.Judged(f)) + "."}
 }
 
 // judged says how the value stands, beside a badge that says it in a word.
 func (v *oneView) judged() string {
 	if apart := ui.Apart(&v.Finding); apart != "" && v.Finding.Size != 0 {
 		return apart + " what is expected"
+	}
+	if v.Finding.Status == drift.Drifted {
+		return "Not what is expected"
 	}
 	return ui.Judged(&v.Finding)
 }

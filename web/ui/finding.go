@@ -93,7 +93,10 @@ func byClass(result *drift.Result) [][]drift.Finding {
 }
 
 func offCount(n int) string {
-	if n == 1 {
+	switch n {
+	case 0:
+		return "No setting is off"
+	case 1:
 		return "1 setting is off"
 	}
 	return fmt.Sprintf("%d settings are off", n)
@@ -106,9 +109,9 @@ func inVat(a sheet.Appliance, vat int, text string) string {
 	case name == "":
 		return text
 	case text == "":
-		return upperFirst(name) + "."
+		return UpperFirst(name) + "."
 	default:
-		return upperFirst(name) + ": " + text
+		return UpperFirst(name) + ": " + text
 	}
 }
 
@@ -121,4 +124,5 @@ func inGroup(x *standard.Expected, b rule.Breach) string {
 	return text
 }
 
-func upperFirst(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
+// UpperFirst gives a text with a capital at its beginning.
+func UpperFirst(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -2,6 +2,7 @@ package ui_test
 
 import (
 	"context"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -99,6 +100,22 @@ func TestTheNextStepLeadsThere(t *testing.T) {
 	assert.Contains(t, rendered(t, ui.NextStep(&f, entry)), `href="`+path.ReadingNext(open)+`"`)
 	f.Retired = time.Unix(1, 0)
 	assert.NotContains(t, rendered(t, ui.NextStep(&f, entry)), "button")
+}
+
+func TestEveryCountAddsUp(t *testing.T) {
+	w := ui.CountsWorking(drift.Counts{Places: 50, Right: 30, Drifted: 8, Accepted: 1, Unknown: 9, Broken: 3}, "this reading")
+	sum, parts := map[string]string{}, 0
+	for _, l := range w.Inputs {
+		sum[l.Label] = l.Value
+		if n, err := strconv.Atoi(l.Value); err == nil && l.Label != "Values of the controller" && !strings.HasPrefix(l.Label, "Rules") {
+			parts += n
+		}
+	}
+	assert.Equal(t, 50, parts)
+	assert.Equal(t, "2", sum["Nothing expected"])
+	assert.Equal(t, "3", sum["Rules broken, counted apart"])
+	assert.Equal(t, "8 settings are off", w.Result)
+	assert.Contains(t, w.Source, "this reading")
 }
 
 func TestWhatIsWorstStandsOpen(t *testing.T) {
