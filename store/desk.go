@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"strings"
 	"time"
 
@@ -51,12 +52,17 @@ func (s *Store) Fryer(ctx context.Context, id uuid.UUID) (state.Fryer, error) {
 	if err := need(ctx, access.SeeSite, f.SiteID); err != nil {
 		return f, err
 	}
-	if f.OpenID == uuid.Nil {
-		return f, nil
-	}
-	err = q.row(`SELECT x.known, x.begun, x.purpose, coalesce(p.name, '') FROM snapshot x LEFT JOIN person p ON p.id = x.author WHERE x.id = ?`,
-		idText(f.OpenID)).Scan(&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
+	err = loadOpen(q, &f)
 	return f, err
+}
+
+// loadOpen adds what is known of the open reading of a fryer, where there is one.
+func loadOpen(q querier, f *state.Fryer) error {
+	if f.OpenID == uuid.Nil {
+		return nil
+	}
+	return q.row(`SELECT x.known, x.begun, x.purpose, coalesce(p.name, '') FROM snapshot x LEFT JOIN person p ON p.id = x.author WHERE x.id = ?`,
+		idText(f.OpenID)).Scan(&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
 }
 
 // FryerByTag gives the id of the fryer with an asset tag.
@@ -177,6 +183,9 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 		page.Fryers = append(page.Fryers, fryer)
 		return err
 	})
+	for i := range page.Fryers {
+		err = errors.Join(err, loadOpen(q, &page.Fryers[i]))
+	}
 	return page, err
 }
 

@@ -33,6 +33,13 @@ func TestFiltersOfTheDeskFollowAFryer(t *testing.T) {
 
 	w.must(tech, journal.Draft{Subject: uuid.New(), Body: snapshot.Begun{Fryer: w.fryer.ID, Purpose: snapshot.Routine}})
 	assert.Equal(t, []bool{false, true, true}, []bool{found(stale), found(open), found(never)}, "it is being read")
+	page, err := w.store.Fryers(desk, open)
+	require.NoError(t, err)
+	require.Len(t, page.Fryers, 1)
+	one, err := w.store.Fryer(desk, w.fryer.ID)
+	require.NoError(t, err)
+	assert.Equal(t, one, page.Fryers[0], "a list says of an open reading what the fryer's page says")
+	assert.Equal(t, w.clock, one.OpenBegun)
 }
 
 func TestFilterOfTheDeskFindsWhatIsToBeReadAgain(t *testing.T) {
