@@ -239,7 +239,7 @@ func groups(sh *sheet.Sheet, layer standard.Layer, beneath []standard.Layer) []g
 		g := group{Name: name}
 		for i := range sh.Settings {
 			if sh.Settings[i].Group == name {
-				g.Rows = append(g.Rows, rows(sh, &sh.Settings[i], own, beneath)...)
+				g.Rows = append(g.Rows, rows(&sh.Settings[i], own, beneath)...)
 			}
 		}
 		for _, r := range g.Rows {
@@ -256,7 +256,7 @@ func groups(sh *sheet.Sheet, layer standard.Layer, beneath []standard.Layer) []g
 // vats are the fields of a per-vat setting.
 var vats = []string{"every vat", "left vat only", "right vat only"}
 
-func rows(sh *sheet.Sheet, set *sheet.Setting, own map[sheet.Ref]standard.Set, beneath []standard.Layer) []row {
+func rows(set *sheet.Setting, own map[sheet.Ref]standard.Set, beneath []standard.Layer) []row {
 	count := 1
 	if set.Scope == sheet.PerVat {
 		count = len(vats)

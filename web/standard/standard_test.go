@@ -1,4 +1,4 @@
-package standard_test
+package standard
 
 import (
 	"context"
@@ -16,7 +16,6 @@ import (
 	"frywright/domain/standard"
 	"frywright/domain/state"
 	"frywright/web/path"
-	web "frywright/web/standard"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/google/uuid"
@@ -90,7 +89,7 @@ func ask(t *testing.T, f *fake, method, to string, pairs ...string) *httptest.Re
 	for i := 0; i < len(pairs); i += 2 {
 		form.Set(pairs[i], pairs[i+1])
 	}
-	p := web.Pages{Store: f, NewID: uuid.New, Now: func() time.Time { return day }}
+	p := Pages{Store: f, NewID: uuid.New, Now: func() time.Time { return day }}
 	mux := chi.NewRouter()
 	for _, r := range p.Routes() {
 		mux.Method(r.Method, r.Pattern, http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) { assert.NoError(t, r.Handler(w, q)) }))
