@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"frywright/domain/access"
@@ -39,6 +40,8 @@ type Store struct {
 
 	writing    sync.Mutex           // held by the write transaction
 	statements map[string]*sql.Stmt // of conn, by text; guarded by writing
+	reads      sync.Map             // text → *sql.Stmt of the readers' pool
+	readCount  atomic.Int64         // how many there are in reads
 	sheets     sync.Map             // body of a sheet → *sheet.Sheet
 }
 
@@ -80,6 +83,11 @@ func (s *Store) Close() error {
 		errs = append(errs, st.Close())
 	}
 	s.statements = map[string]*sql.Stmt{}
+	s.reads.Range(func(_, st any) bool {
+		errs = append(errs, st.(*sql.Stmt).Close())
+		return true
+	})
+	s.reads.Clear()
 	if s.conn != nil {
 		errs = append(errs, s.conn.Close())
 	}
@@ -200,18 +208,48 @@ type querier interface {
 // reader reads outside a write transaction.
 type reader struct {
 	ctx context.Context
-	db  *sql.DB
+	s   *Store
 }
 
 func (r reader) row(query string, args ...any) *sql.Row {
-	return r.db.QueryRowContext(r.ctx, query, args...)
+	if st := r.s.prepared(r.ctx, query); st != nil {
+		return st.QueryRowContext(r.ctx, args...)
+	}
+	return r.s.read.QueryRowContext(r.ctx, query, args...)
 }
 
 func (r reader) query(query string, args ...any) (*sql.Rows, error) {
-	return r.db.QueryContext(r.ctx, query, args...)
+	if st := r.s.prepared(r.ctx, query); st != nil {
+		return st.QueryContext(r.ctx, args...)
+	}
+	return r.s.read.QueryContext(r.ctx, query, args...)
 }
 
-func (s *Store) reader(ctx context.Context) reader { return reader{ctx, s.read} }
+func (s *Store) reader(ctx context.Context) reader { return reader{ctx, s} }
+
+// mostPrepared bounds how many reads are kept prepared: filters and searches make many texts, most of them seldom.
+const mostPrepared = 400
+
+// prepared gives the prepared statement of a read; nil where it is not kept or cannot be prepared, which running it as
+// text then says.
+func (s *Store) prepared(ctx context.Context, query string) *sql.Stmt {
+	if st, ok := s.reads.Load(query); ok {
+		return st.(*sql.Stmt)
+	}
+	if s.readCount.Load() >= mostPrepared {
+		return nil
+	}
+	st, err := s.read.PrepareContext(ctx, query)
+	if err != nil {
+		return nil
+	}
+	if other, had := s.reads.LoadOrStore(query, st); had {
+		_ = st.Close() // another request was quicker; its statement serves both
+		return other.(*sql.Stmt)
+	}
+	s.readCount.Add(1)
+	return st
+}
 
 // each runs fn for every row and closes the rows.
 func each(rows *sql.Rows, err error, fn func(*sql.Rows) error) error {
