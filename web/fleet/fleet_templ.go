@@ -614,7 +614,7 @@ func modelPage(v modelView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Input(ui.Field{Name: "code", Label: "Code", Value: v.Model.Code, Error: v.At["code"], Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Input(ui.Field{Name: "code", Label: "Code", Hint: "Short and unique: files name the model by it.", Value: v.Model.Code, Error: v.At["code"], Required: true}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -630,43 +630,43 @@ func modelPage(v modelView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "rated_watts", "Rated input", "W", floatText(v.Model.RatedWatts)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "rated_watts", "Rated input", "Of the burners or the elements.", "W", floatText(v.Model.RatedWatts)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "oil_kg", "Oil in one vat", "kg", floatText(v.Model.OilKg)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "oil_kg", "Oil in one vat", "", "kg", floatText(v.Model.OilKg)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "rated_volts", "Rated voltage", "V", floatText(v.Model.RatedVolts)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "rated_volts", "Rated voltage", "Of an electric fryer’s elements.", "V", floatText(v.Model.RatedVolts)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "phases", "Phases", "", intText(v.Model.Phases)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "phases", "Phases", "Of an electric fryer: 1 or 3.", "", intText(v.Model.Phases)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "burners", "Burners", "", intText(v.Model.Burners)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "burners", "Burners", "Of a gas fryer.", "", intText(v.Model.Burners)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "elements", "Elements", "", intText(v.Model.Elements)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "elements", "Elements", "Of an electric fryer.", "", intText(v.Model.Elements)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "basket_lifts", "Basket lifts", "", intText(v.Model.BasketLifts)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "basket_lifts", "Basket lifts fitted", "0, 1 (left) or 2.", "", intText(v.Model.BasketLifts)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "recovery_from", "Recovery test from", "°F", floatText(v.Model.Recovery.FromF)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "recovery_from", "Recovery test from", "", "°F", floatText(v.Model.Recovery.FromF)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "recovery_to", "Recovery test to", "°F", floatText(v.Model.Recovery.ToF)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "recovery_to", "Recovery test to", "", "°F", floatText(v.Model.Recovery.ToF)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = number(v, "recovery_limit", "Recovery limit", "s", floatText(v.Model.Recovery.LimitSeconds)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = number(v, "recovery_limit", "Recovery limit", "The longest time that it may take.", "s", floatText(v.Model.Recovery.LimitSeconds)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -693,7 +693,7 @@ func modelPage(v modelView) templ.Component {
 	})
 }
 
-func number(v modelView, name, label, unit, stands string) templ.Component {
+func number(v modelView, name, label, hint, unit, stands string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -710,7 +710,7 @@ func number(v modelView, name, label, unit, stands string) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = ui.Input(ui.Field{Name: name, Label: label, Unit: unit, Value: v.Typed(name, stands), Error: v.At[name], InputMode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Input(ui.Field{Name: name, Label: label, Hint: hint, Unit: unit, Value: v.Typed(name, stands), Error: v.At[name], InputMode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -1071,7 +1071,7 @@ func movePage(v moveView) templ.Component {
 			}
 			templ_7745c5c3_Err = ui.Caution("Before a fryer is moved", []string{
 				"Never move a fryer with hot oil in it: let it cool, then drain it.",
-				"Gas and electric connections are opened and made only by those licensed to, and leak-tested after.",
+				connections(v.Fryer.Energy),
 				"Local codes and the maker's instructions come first.",
 			}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
@@ -1134,6 +1134,14 @@ func movePage(v moveView) templ.Component {
 		}
 		return nil
 	})
+}
+
+// connections says who may open what a fryer is connected with.
+func connections(energy sheet.Energy) string {
+	if energy == sheet.Electric {
+		return "Electric connections are opened and made only by those licensed to."
+	}
+	return "Gas and electric connections are opened and made only by those licensed to, and gas joints are leak-tested after."
 }
 
 // idText gives an id as a form's value; empty for none.

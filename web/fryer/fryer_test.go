@@ -119,6 +119,21 @@ func TestAManagerSeesPlainWordsOnly(t *testing.T) {
 	has(t, f.browser(t, access.Manager).get(path.Fryer(f.fryers[0].ID)).body, "What to leave alone", "In danger", "The settings were checked.")
 }
 
+func TestAnElectricFryerIsNotSaidToBurnGas(t *testing.T) {
+	f := newFake()
+	f.read(off)
+	target := path.Fryer(f.fryers[0].ID)
+	for energy, gas := range map[sheet.Energy]bool{sheet.Gas: true, sheet.Electric: false} {
+		f.fryers[0].Energy = energy
+		for _, text := range []string{
+			f.browser(t, access.Technician).get(target).body, f.browser(t, access.Technician).get(path.FryerPutBack(f.fryers[0].ID)).body,
+			f.browser(t, access.Manager).get(target).body,
+		} {
+			assert.Equal(t, gas, strings.Contains(text, "Gas: shut off") || strings.Contains(text, "where gas and power") || strings.Contains(text, "mains, gas and hot parts"), "%s", energy)
+		}
+	}
+}
+
 func TestAnEventIsNoted(t *testing.T) {
 	f := newFake()
 	entry := uuid.Must(uuid.NewV7())

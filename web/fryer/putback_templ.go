@@ -92,7 +92,7 @@ func putBackPage(v putBackView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Caution("Before you begin", putBackCautions).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Caution("Before you begin", putBackCautions(v.Fryer.Energy)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -513,13 +513,6 @@ func afterList(v putBackView) templ.Component {
 		}
 		return nil
 	})
-}
-
-// putBackCautions are what can hurt somebody who enters settings at a hot fryer.
-var putBackCautions = []string{
-	"Hot oil burns in a second: keep others away from it.",
-	"A setting can start the heat or a pilot: know where gas and power are shut off.",
-	"Never bypass the high limit. The maker’s instructions and local codes come first.",
 }
 
 var _ = templruntime.GeneratedTemplate

@@ -36,6 +36,13 @@ type settingView struct {
 	Last  bool
 }
 
+// rare says whether one of the fields is used, or wrong, that are folded away because few settings need them.
+func (v *settingView) rare() bool {
+	f := &v.Form
+	return f.After != "" || f.Role != "" || f.Menu != "" || f.Gas || f.Electric || f.Single || f.Split ||
+		v.At["after"] != "" || v.At["role"] != "" || v.At["menu"] != ""
+}
+
 // EditSetting shows the form of one setting.
 func (p *Pages) EditSetting(w http.ResponseWriter, r *http.Request) error {
 	v, err := p.settingView(r)
