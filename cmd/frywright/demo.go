@@ -8,9 +8,11 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"frywright/cmd/frywright/scenario"
+	"frywright/domain/journal"
 	"frywright/store"
 	"frywright/web/account"
 )
@@ -25,26 +27,47 @@ const demoFolder = "demo"
 
 // Run makes the invented fleet anew and serves it.
 func (c demoCommand) Run(e *environment) error {
-	folder := filepath.Join(e.data, demoFolder)
-	if err := os.RemoveAll(folder); err != nil {
+	l, err := net.Listen("tcp", c.Listen) // before anything is thrown away: another demo may be running
+	if err != nil {
+		return fmt.Errorf("listen: %w", err)
+	}
+	clock := &storyClock{real: e.now}
+	demo := *e
+	demo.data, demo.now = filepath.Join(e.data, demoFolder), clock.now
+	err = demo.run(l, clock, c.Seed)
+	if closed := l.Close(); err == nil && !errors.Is(closed, net.ErrClosed) {
+		err = closed
+	}
+	return err
+}
+
+func (e *environment) run(l net.Listener, clock *storyClock, seed uint64) error {
+	if err := os.RemoveAll(e.data); err != nil {
 		return err
 	}
-	demo := *e
-	demo.data = folder
-	return demo.withStore(func(ctx context.Context, s *store.Store) error {
-		sign, err := fill(ctx, s, now(), c.Seed)
+	return e.withStore(func(ctx context.Context, s *store.Store) error {
+		sign, err := fill(ctx, s, clock, seed)
 		if err != nil {
 			return fmt.Errorf("make the demo: %w", err)
 		}
-		l, err := net.Listen("tcp", c.Listen)
-		if err != nil {
+		if err := e.greet(addressOf(l), sign); err != nil {
 			return err
 		}
-		if err := demo.greet("http://"+l.Addr().String(), sign); err != nil {
-			return errors.Join(err, l.Close())
-		}
-		return demo.serve(ctx, l, s, false, sign)
+		return e.serve(ctx, l, s, false, sign)
 	})
+}
+
+// storyClock is the real time, but while the story is told that of the story: what it tells came in when it happened.
+type storyClock struct {
+	real func() time.Time
+	told atomic.Pointer[time.Time]
+}
+
+func (c *storyClock) now() time.Time {
+	if at := c.told.Load(); at != nil {
+		return *at
+	}
+	return c.real()
 }
 
 func (e *environment) greet(base string, sign []account.DemoUser) error {
@@ -58,12 +81,15 @@ func (e *environment) greet(base string, sign []account.DemoUser) error {
 }
 
 // fill records the scenario's story and gives everybody in it the demo's password.
-func fill(ctx context.Context, s *store.Store, at time.Time, seed uint64) ([]account.DemoUser, error) {
-	story, err := scenario.Tell(at, seed)
+func fill(ctx context.Context, s *store.Store, clock *storyClock, seed uint64) ([]account.DemoUser, error) {
+	story, err := scenario.Tell(clock.real(), seed)
 	if err != nil {
 		return nil, err
 	}
-	if _, err := s.Record(ctx, story.Drafts...); err != nil {
+	if err := record(ctx, s, clock, story.Drafts); err != nil {
+		return nil, err
+	}
+	if _, err := s.Recheck(ctx); err != nil {
 		return nil, err
 	}
 	hash, err := account.Hash(scenario.Password)
@@ -78,4 +104,24 @@ func fill(ctx context.Context, s *store.Store, at time.Time, seed uint64) ([]acc
 		sign = append(sign, account.DemoUser{Name: x.Name, Email: x.Email, Password: scenario.Password, Role: x.Role, What: x.What})
 	}
 	return sign, nil
+}
+
+// sentWithin is how long a phone of the story keeps what it recorded before it sends it.
+const sentWithin = 15 * time.Minute
+
+// record records drafts as they came in: those of a while together, at the time of the last.
+func record(ctx context.Context, s *store.Store, clock *storyClock, drafts []journal.Draft) error {
+	defer clock.told.Store(nil)
+	for from := 0; from < len(drafts); {
+		to := from + 1
+		for to < len(drafts) && drafts[to].At.Sub(drafts[from].At) <= sentWithin {
+			to++
+		}
+		clock.told.Store(&drafts[to-1].At)
+		if _, err := s.Record(ctx, drafts[from:to]...); err != nil {
+			return err
+		}
+		from = to
+	}
+	return nil
 }

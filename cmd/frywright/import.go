@@ -61,7 +61,7 @@ func (c importCommand) do(ctx context.Context, s *store.Store, files []intake.Fi
 
 func (c importCommand) report(e *environment, p intake.Plan) error {
 	for _, f := range p.FileProblems {
-		if _, err := fmt.Fprintf(e.out, "%s:%d: %s %s\n", f.File, f.Line, f.Column, f.Message); err != nil {
+		if _, err := fmt.Fprintf(e.out, "%s: %s\n", where(f), f.Message); err != nil {
 			return err
 		}
 	}
@@ -72,8 +72,8 @@ func (c importCommand) report(e *environment, p intake.Plan) error {
 		if _, err := fmt.Fprintf(e.out, "%s:%d: %s: %s\n", r.File, r.Line, r.Outcome, r.What); err != nil {
 			return err
 		}
-		for _, problem := range r.Problems {
-			if _, err := fmt.Fprintf(e.out, "    %s: %s\n", problem.Column, problem.Message); err != nil {
+		for _, line := range lines(r) {
+			if _, err := fmt.Fprintln(e.out, "    "+line); err != nil {
 				return err
 			}
 		}
@@ -86,4 +86,33 @@ func (c importCommand) report(e *environment, p intake.Plan) error {
 		}
 	}
 	return nil
+}
+
+// lines says what is wrong with a row, what it changes, and what is worth knowing of it.
+func lines(r intake.Row) []string {
+	var list []string
+	for _, p := range r.Problems {
+		if p.Column == "" {
+			list = append(list, p.Message)
+			continue
+		}
+		list = append(list, p.Column+": "+p.Message)
+	}
+	list = append(list, r.Changes...)
+	for _, note := range r.Notes {
+		list = append(list, "note: "+note)
+	}
+	return list
+}
+
+// where says where in a file a complaint belongs.
+func where(f intake.FileProblem) string {
+	at := f.File
+	if f.Line > 0 {
+		at += fmt.Sprintf(":%d", f.Line)
+	}
+	if f.Column != "" {
+		at += ": " + f.Column
+	}
+	return at
 }

@@ -14,11 +14,11 @@ type rebuildCommand struct{}
 
 // Run drops the projections and replays the journal.
 func (rebuildCommand) Run(e *environment) error {
-	return e.withStore(func(ctx context.Context, s *store.Store) error {
-		began := now()
+	return e.withData(func(ctx context.Context, s *store.Store) error {
+		began := e.now()
 		n, err := s.Rebuild(ctx)
 		if err == nil {
-			_, err = fmt.Fprintf(e.out, "Replayed %d entries in %s.\n", n, now().Sub(began).Round(time.Millisecond))
+			_, err = fmt.Fprintf(e.out, "Replayed %d entries in %s.\n", n, e.now().Sub(began).Round(time.Millisecond))
 		}
 		return err
 	})
@@ -28,7 +28,7 @@ type verifyCommand struct{}
 
 // Run reads the whole journal and says what does not hold.
 func (verifyCommand) Run(e *environment) error {
-	return e.withStore(func(ctx context.Context, s *store.Store) error {
+	return e.withData(func(ctx context.Context, s *store.Store) error {
 		if err := s.Verify(ctx); err != nil {
 			return err
 		}
@@ -43,7 +43,7 @@ type backupCommand struct {
 
 // Run writes a copy of the database.
 func (c backupCommand) Run(e *environment) error {
-	return e.withStore(func(ctx context.Context, s *store.Store) error {
+	return e.withData(func(ctx context.Context, s *store.Store) error {
 		if err := s.Backup(ctx, c.To); err != nil {
 			return err
 		}

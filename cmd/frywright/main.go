@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"os"
 	"os/signal"
@@ -34,17 +35,23 @@ type program struct {
 	Healthcheck healthcheckCommand `cmd:"" help:"Ask a running server whether it is well: for containers."`
 }
 
+// stopped is the exit status of a command that was asked to stop, as shells give it for an interrupt.
+const stopped = 130
+
 func main() {
 	if err := run(os.Args[1:]); err != nil {
-		text := err.Error()
+		text, code := err.Error(), 1
 		if message := fault.MessageOf(err); message != "" {
 			text = message
 			for _, f := range fault.FieldsOf(err) {
 				text += "\n  " + f.Name + ": " + f.Message
 			}
 		}
+		if errors.Is(err, context.Canceled) {
+			text, code = "stopped before it was done", stopped
+		}
 		fmt.Fprintln(os.Stderr, "frywright: "+text)
-		os.Exit(1)
+		os.Exit(code)
 	}
 }
 
@@ -61,11 +68,8 @@ func run(args []string) error {
 	parser.FatalIfErrorf(err)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	err = command.Run(&environment{ctx: ctx, data: p.Data, log: logger(p.Log), out: os.Stdout})
-	if errors.Is(err, context.Canceled) {
-		return nil
-	}
-	return err
+	context.AfterFunc(ctx, stop) // asked a second time, the process ends at once
+	return command.Run(&environment{ctx: ctx, data: p.Data, log: logger(p.Log), out: os.Stdout, now: now})
 }
 
 // environment is what every command is given.
@@ -73,7 +77,8 @@ type environment struct {
 	ctx  context.Context
 	data string
 	log  *slog.Logger
-	out  *os.File
+	out  io.Writer
+	now  func() time.Time
 }
 
 func logger(level string) *slog.Logger {

@@ -5,8 +5,10 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"time"
 
 	"frywright/store"
@@ -21,7 +23,8 @@ import (
 
 type serveCommand struct {
 	Listen string `help:"Address to listen on." default:"127.0.0.1:8080" env:"FRYWRIGHT_LISTEN"`
-	Secure bool   `help:"Sign-in cookies only over HTTPS: set it behind a proxy that speaks HTTPS." env:"FRYWRIGHT_SECURE"`
+	Base   string `help:"Address under which people reach the server, for links and for cookies; by default the one it listens on." env:"FRYWRIGHT_BASE"`
+	Secure bool   `help:"Sign-in cookies only over HTTPS: for a server behind a proxy that speaks HTTPS. Where --base begins with https it is set." env:"FRYWRIGHT_SECURE"`
 }
 
 // Run serves until the process is asked to stop.
@@ -31,15 +34,27 @@ func (c serveCommand) Run(e *environment) error {
 		if err != nil {
 			return fmt.Errorf("listen: %w", err)
 		}
-		base := "http://" + l.Addr().String()
+		base := strings.TrimRight(c.Base, "/")
+		if base == "" {
+			base = addressOf(l)
+		}
 		if err := e.offerSetup(ctx, s, base); err != nil {
 			return errors.Join(err, l.Close())
 		}
 		if _, err := fmt.Fprintf(e.out, "Frywright is at %s\n", base); err != nil {
 			return errors.Join(err, l.Close())
 		}
-		return e.serve(ctx, l, s, c.Secure, nil)
+		return e.serve(ctx, l, s, c.Secure || strings.HasPrefix(base, "https://"), nil)
 	})
+}
+
+// addressOf gives the address at which a browser on this machine reaches a listener.
+func addressOf(l net.Listener) string {
+	host, port, err := net.SplitHostPort(l.Addr().String())
+	if ip := net.ParseIP(host); err != nil || ip == nil || !ip.IsUnspecified() {
+		return "http://" + l.Addr().String()
+	}
+	return "http://localhost:" + port
 }
 
 // setupValid is how long the set-up link can be used.
@@ -76,6 +91,7 @@ func (e *environment) serve(ctx context.Context, l net.Listener, s *store.Store,
 	defer stopSessions()
 	server := &http.Server{
 		Handler: handler, ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
+		ErrorLog: slog.NewLogLogger(e.log.Handler(), slog.LevelWarn),
 	}
 	go e.recheck(ctx, s)
 	failed := make(chan error, 1)
@@ -102,9 +118,9 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 	sessions.Cookie.SameSite = http.SameSiteLaxMode
 	sessions.Cookie.Secure = secure
 	sessions.HashTokenInStore = true
-	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: now, Demo: demo})
+	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: e.now, Demo: demo})
 	return web.New(web.Config{
-		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Log: e.log, Now: now, Demo: demo != nil,
+		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Log: e.log, Now: e.now, Demo: demo != nil,
 	}), sessionStore.StopCleanup
 }
 

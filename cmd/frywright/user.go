@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
+	"strings"
 	"time"
 
 	"frywright/domain/access"
@@ -47,7 +48,7 @@ func (c userAddCommand) Run(e *environment) error {
 		if err := s.Invite(ctx, p.ID, token, inviteValid); err != nil {
 			return err
 		}
-		_, err := fmt.Fprintf(e.out, "%s may sign in after choosing a password here, once, within a week:\n  %s%s\n", p.Name, c.Base, path.Welcome(token))
+		_, err := fmt.Fprintf(e.out, "%s may sign in after choosing a password here, once, within a week:\n  %s%s\n", p.Name, strings.TrimRight(c.Base, "/"), path.Welcome(token))
 		return err
 	})
 }
@@ -56,7 +57,7 @@ type userListCommand struct{}
 
 // Run lists the people.
 func (userListCommand) Run(e *environment) error {
-	return e.withStore(func(ctx context.Context, s *store.Store) error {
+	return e.withData(func(ctx context.Context, s *store.Store) error {
 		people, err := s.People(ctx)
 		if err != nil {
 			return err
