@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"frywright/domain/drift"
 	"frywright/domain/fault"
@@ -49,6 +50,12 @@ func (v *atView) typedError() string {
 		return fault.MessageOf(v.Err)
 	}
 	return ""
+}
+
+// long says whether what is expected is words too long for the largest letters.
+func (v *atView) long() bool {
+	const fits = 12
+	return utf8.RuneCountInString(v.Finding.Setting.Show(v.Finding.Value)) > fits
 }
 
 // field is the field that takes what the controller shows.
