@@ -166,6 +166,9 @@ func (b Dropped) Validate() error {
 // readingLimit is the largest number of readings of one entry; sheets are smaller.
 const readingLimit = 1500
 
+// valueLimit is the longest value, in bytes.
+const valueLimit = 200
+
 func checkReadings(f *fault.Fields, readings []Reading) {
 	if len(readings) > readingLimit {
 		f.Add("readings", "At most %d readings at once.", readingLimit)
@@ -174,8 +177,11 @@ func checkReadings(f *fault.Fields, readings []Reading) {
 		if r.Ref.Key == "" || r.Ref.Vat < 0 || r.Ref.Vat > 2 {
 			f.Add("value", "A reading names no setting.")
 		}
-		if len(r.Value) > 200 || len(r.Typed) > 400 {
-			f.Add("value", "A value has at most 200 characters.")
+		if len(r.Value) > valueLimit || len(r.Typed) > 2*valueLimit {
+			f.Add("value", "A value has at most %d characters.", valueLimit)
+		}
+		if r.Skipped && r.Value.Known() {
+			f.Add("value", "A value that could not be read is not known: give the one or the other.")
 		}
 	}
 }
@@ -233,8 +239,11 @@ func (Ticked) Kind() string { return KindTicked }
 // Validate implements journal.Body.
 func (b Ticked) Validate() error {
 	var f fault.Fields
-	if b.Ref.Key == "" {
+	if b.Ref.Key == "" || b.Ref.Vat < 0 || b.Ref.Vat > 2 {
 		f.Add("ref", "Say which setting.")
+	}
+	if len(b.Value) > valueLimit {
+		f.Add("value", "A value has at most %d characters.", valueLimit)
 	}
 	return f.Err()
 }

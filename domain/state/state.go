@@ -163,6 +163,8 @@ func (f *Fryer) PlainSentence() string {
 		return fmt.Sprintf("To be checked after %s.", cause.Words(f.StaleWhat))
 	case f.LastRead.IsZero():
 		return "Not checked yet."
+	case f.Unknown > 0:
+		return "What was checked is as it should be; not all of it was."
 	default:
 		return "As it should be."
 	}
@@ -201,6 +203,8 @@ func (f *Fryer) Next() Step {
 		return Step{StepAsLeft, "Read again as left", "to prove that it is put back"}
 	case f.PutBack > 0:
 		return Step{StepPutBack, fmt.Sprintf("Put back %s", count(f.PutBack-f.Ticked, "setting", "settings")), "in the controller's own order"}
+	case f.Wrong() > 0 && f.Unknown == 0:
+		return Step{StepRead, "Read the settings", "what is off cannot be put back at the controller: see whether it is still so"}
 	case f.LastRead.IsZero():
 		return Step{StepRead, "Read the settings", "for the first time"}
 	case f.Unknown > 0:
