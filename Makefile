@@ -61,7 +61,7 @@ check: static bin/golangci-lint ## look at the sources: what is generated, impor
 	go mod tidy -diff
 	go tool templ generate -check -log-level warn
 	$(MAKE) binary
-	bin/frywright schema | diff -u store/schema.sql -
+	bin/frywright schema | diff -u store/schema.sql - || { echo 'store/schema.sql is out of date: make generate'; exit 1; }
 	go test ./internal/house
 	go vet ./...
 	bin/golangci-lint run
