@@ -80,7 +80,7 @@ func findPage(v findView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Input(ui.Field{Name: "q", Label: "Asset tag, name, serial number, restaurant or town", Value: v.Filter.Query, Type: "search", Autocomplete: "off", MaxLength: 100}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Input(ui.Field{Name: "q", Label: v.searchLabel(), Value: v.Filter.Query, Type: "search", Autocomplete: "off", MaxLength: 100}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -495,6 +495,11 @@ func fryerBadge(f *state.Fryer, plain bool) templ.Component {
 			}
 		case !plain && f.Worst() > 0:
 			templ_7745c5c3_Err = ui.ClassBadge(f.Worst()).Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+		case plain && !f.StaleSince.IsZero():
+			templ_7745c5c3_Err = ui.StateBadge("To be checked", ui.ToneUnknown).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -3,6 +3,7 @@ package fryer
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"frywright/domain/cause"
 	"frywright/domain/drift"
@@ -82,6 +83,23 @@ func siteWords(s *state.Site) string {
 		parts = append(parts, counted(s.Stale, "has to be read again", "have to be read again"))
 	}
 	return strings.Join(parts, ", ")
+}
+
+// searchLabel says what can be looked for.
+func (v *findView) searchLabel() string {
+	if v.Plain {
+		return "Number on its plate, where it stands, or restaurant"
+	}
+	return "Asset tag, name, serial number, restaurant or town"
+}
+
+// installed gives the day on which a fryer was installed as people write it; as it stands where it is no day.
+func installed(text string) string {
+	day, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		return text
+	}
+	return day.Format("2 Jan 2006")
 }
 
 // found says how many fryers the list has.
