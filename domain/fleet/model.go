@@ -58,6 +58,14 @@ func (b ModelSaved) Validate() error {
 	if m.Pot != sheet.SinglePot && m.Pot != sheet.SplitPot {
 		f.Add("pot", "The pot is single or split.")
 	}
+	if m.Phases != 0 && m.Phases != 1 && m.Phases != 3 {
+		f.Add("phases", "Phases are 1 or 3.")
+	}
+	m.validateNumbers(&f)
+	return f.Err()
+}
+
+func (m Model) validateNumbers(f *fault.Fields) {
 	limits := []struct {
 		field     string
 		value     float64
@@ -70,9 +78,7 @@ func (b ModelSaved) Validate() error {
 		{"burners", float64(m.Burners), 0, 50, "Burners go from 0 to 50."},
 		{"elements", float64(m.Elements), 0, 50, "Elements go from 0 to 50."},
 		{"basket_lifts", float64(m.BasketLifts), 0, 2, "Basket lifts are 0, 1 or 2."},
-		{"phases", float64(m.Phases), 0, 3, "Phases are 1 or 3."},
 		{"recovery_from", m.Recovery.FromF, 0, 500, "Give the window in °F, up to 500."},
-		{"recovery_to", m.Recovery.ToF, m.Recovery.FromF, 500, "The window ends above where it begins, at most at 500 °F."},
 		{"recovery_limit", m.Recovery.LimitSeconds, 0, 7200, "Give the limit in seconds, up to 7200."},
 	}
 	for _, l := range limits {
@@ -80,5 +86,8 @@ func (b ModelSaved) Validate() error {
 			f.Add(l.field, "%s", l.message)
 		}
 	}
-	return f.Err()
+	// 0 and 0 is a model without a window.
+	if from, to := m.Recovery.FromF, m.Recovery.ToF; !(to > from && to <= 500) && (from != 0 || to != 0) {
+		f.Add("recovery_to", "The window ends above where it begins, at most at 500 °F.")
+	}
 }

@@ -71,28 +71,28 @@ func (b SiteSaved) Validate() error {
 		f.Add("gas", "The gas is natural, propane or none.")
 	}
 	b.validateNumbers(&f)
-	for field, text := range map[string]string{"address": s.Address, "town": s.Town, "area": s.Area} {
-		checkText(&f, field, text, nameLimit*2)
-	}
+	checkText(&f, "address", s.Address, nameLimit*2)
+	checkText(&f, "town", s.Town, nameLimit*2)
+	checkText(&f, "area", s.Area, nameLimit*2)
 	checkText(&f, "access", s.Access, noteLimit)
 	return f.Err()
 }
 
 func (b SiteSaved) validateNumbers(f *fault.Fields) {
 	s := b.Site
-	if s.ElevationM < -430 || s.ElevationM > 5500 {
+	if !(s.ElevationM >= -430 && s.ElevationM <= 5500) {
 		f.Add("elevation_m", "Give the elevation in metres, from −430 to 5500.")
 	}
-	if s.SupplyVolts != 0 && (s.SupplyVolts < 90 || s.SupplyVolts > 700) {
+	if s.SupplyVolts != 0 && !(s.SupplyVolts >= 90 && s.SupplyVolts <= 700) {
 		f.Add("supply_volts", "Give the supply voltage in volts, from 90 to 700, or leave it empty.")
 	}
 	if (s.Lat == nil) != (s.Lon == nil) {
 		f.Add("lat", "Give both coordinates or neither.")
 	}
-	if s.Lat != nil && (*s.Lat < -90 || *s.Lat > 90) {
+	if s.Lat != nil && !(*s.Lat >= -90 && *s.Lat <= 90) {
 		f.Add("lat", "The latitude goes from −90 to 90 degrees.")
 	}
-	if s.Lon != nil && (*s.Lon < -180 || *s.Lon > 180) {
+	if s.Lon != nil && !(*s.Lon >= -180 && *s.Lon <= 180) {
 		f.Add("lon", "The longitude goes from −180 to 180 degrees.")
 	}
 }
