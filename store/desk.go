@@ -30,6 +30,7 @@ const (
 		JOIN customer c ON c.id = s.customer_id JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id`
 	// countTables is enough to count where no text is looked for.
 	countTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id`
+	countHands  = ` FROM standing t CROSS JOIN fryer f ON f.id = t.fryer_id`
 )
 
 func scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
@@ -169,8 +170,11 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 	q := s.reader(ctx)
 	page := state.Page{Number: max(f.Page, 0)}
 	counted := countTables
-	if f.Query != "" {
+	switch {
+	case f.Query != "":
 		counted = fryerTables
+	case f.Hands:
+		counted = countHands
 	}
 	if err := q.row(`SELECT count(*)`+counted+w.String(), w.args...).Scan(&page.Total); err != nil {
 		return page, err
