@@ -234,3 +234,12 @@ func TestManyRestaurantsAreLookedFor(t *testing.T) {
 	assert.Contains(t, body, "And 59 more")
 	assert.Empty(t, store.recorded, "looking saves nothing")
 }
+
+func TestATechnicianWithoutAnAreaIsSaidToSeeNothing(t *testing.T) {
+	store := newFake()
+	store.people = append(store.people, person.Person{ID: id(5), Name: "New Hand", Email: "new@example.com", Role: access.Technician})
+	assert.Contains(t, serve(t, store).get(path.Person(id(5))).Body.String(), "They see no fryer yet.")
+	for _, x := range store.people[:len(store.people)-1] {
+		assert.NotContains(t, serve(t, store).get(path.Person(x.ID)).Body.String(), "They see no fryer yet.", x.Name)
+	}
+}
