@@ -212,14 +212,14 @@ type reader struct {
 }
 
 func (r reader) row(query string, args ...any) *sql.Row {
-	if st := r.s.prepared(r.ctx, query); st != nil { //nolint:sqlclosecheck // Close closes what is kept
+	if st := r.s.prepared(r.ctx, query); st != nil {
 		return st.QueryRowContext(r.ctx, args...)
 	}
 	return r.s.read.QueryRowContext(r.ctx, query, args...)
 }
 
 func (r reader) query(query string, args ...any) (*sql.Rows, error) {
-	if st := r.s.prepared(r.ctx, query); st != nil { //nolint:sqlclosecheck // Close closes what is kept
+	if st := r.s.prepared(r.ctx, query); st != nil {
 		return st.QueryContext(r.ctx, args...)
 	}
 	return r.s.read.QueryContext(r.ctx, query, args...)
@@ -244,7 +244,7 @@ func (s *Store) prepared(ctx context.Context, query string) *sql.Stmt {
 		return nil
 	}
 	if other, had := s.reads.LoadOrStore(query, st); had {
-		_ = st.Close() //nolint:sqlclosecheck // another request was quicker; its statement serves both
+		_ = st.Close() // another request was quicker; its statement serves both
 		return other.(*sql.Stmt)
 	}
 	s.readCount.Add(1)
