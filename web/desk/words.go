@@ -77,9 +77,9 @@ func totalsWorking(t *state.Totals) working.Working {
 		Uncertainty: "What was not read since is not known: a fryer that is counted as right can have changed since its last reading.",
 	}
 	add := func(label string, n int) {
-		w.Inputs = append(w.Inputs, working.Line{Label: label, Value: grouped(n), From: "fryers in use"})
+		w.Inputs = append(w.Inputs, working.Line{Label: label, Value: grouped(n), From: "by the worst that is known of each"})
 	}
-	add("Fryers in use", t.Fryers)
+	w.Inputs = append(w.Inputs, working.Line{Label: "Fryers in use", Value: grouped(t.Fryers), From: "every restaurant"})
 	for _, c := range sheet.Classes() {
 		add("Worst is "+c.Matter(), t.ByWorst[c])
 	}

@@ -174,10 +174,11 @@ func (v *oneView) setBy(s *standard.Step) string {
 func (v *oneView) compared() []string {
 	f := &v.Finding
 	if apart := ui.Apart(f); apart != "" {
-		return []string{
-			fmt.Sprintf("%s − %s: %s.", f.Setting.Show(f.Read), f.Setting.Show(f.Value), apart),
-			fmt.Sprintf("Up to %s does not count: %s.", f.Setting.Show(sheet.Num(f.Setting.Tolerance)), ui.Judged(f)),
+		passes := "No difference is let pass: "
+		if f.Setting.Tolerance > 0 {
+			passes = "A difference of up to " + f.Setting.Show(sheet.Num(f.Setting.Tolerance)) + " is let pass: "
 		}
+		return []string{fmt.Sprintf("%s − %s: %s.", f.Setting.Show(f.Read), f.Setting.Show(f.Value), apart), passes + ui.Judged(f) + "."}
 	}
 	return []string{ui.UpperFirst(ui.Judged(f)) + "."}
 }
