@@ -39,7 +39,8 @@ type Entry struct {
 
 // Sum gives the entry's hash: lower-case hex SHA-256 over these fields, each followed by a line feed, in this order:
 // id, device, n, kind, v, at (RFC 3339 with milliseconds, UTC), zone, skew_ms, author, site, subject, base, and then the
-// body with insignificant white space removed (RFC 8259), with no line feed after it.
+// body with insignificant white space removed (RFC 8259), with no line feed after it. The body is hashed as it is written:
+// whoever sends an entry on must not write its characters another way, as encoders do that escape for HTML.
 func (e Entry) Sum() (string, error) {
 	var body bytes.Buffer
 	if err := json.Compact(&body, e.Body); err != nil {
@@ -60,11 +61,29 @@ const timeLayout = "2006-01-02T15:04:05.000Z07:00"
 // FormatTime writes a time as the journal stores it: RFC 3339, UTC, milliseconds.
 func FormatTime(t time.Time) string { return t.UTC().Format(timeLayout) }
 
-// ParseTime reads what FormatTime wrote, or any RFC 3339 time.
+// ParseTime reads what FormatTime wrote, or any RFC 3339 time. A leap second is the first moment of the day after it, for
+// there is no other name for it here.
 func ParseTime(s string) (time.Time, error) {
-	t, err := time.Parse(time.RFC3339Nano, s)
-	return t.UTC(), err
+	text := strings.ToUpper(s) // RFC 3339 allows small letters
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err == nil {
+		return t.UTC(), nil
+	}
+	if len(text) > leapAt+len(leap) && text[leapAt:leapAt+len(leap)] == leap {
+		before, errLeap := time.Parse(time.RFC3339Nano, text[:leapAt]+":59"+text[leapAt+len(leap):])
+		t = before.UTC().Add(time.Second)
+		if errLeap == nil && t.Truncate(time.Second).Equal(time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)) {
+			return t, nil
+		}
+	}
+	return time.Time{}, err
 }
+
+// A leap second as RFC 3339 writes it, and where it stands.
+const (
+	leap   = ":60"
+	leapAt = len("2006-01-02T15:04")
+)
 
 // Check says what is wrong with the envelope itself, the hash included; the body is the kind's own business.
 func (e Entry) Check() error {
@@ -79,6 +98,8 @@ func (e Entry) Check() error {
 		return fmt.Errorf("entry %s: n is %d", e.ID, e.N)
 	case e.Kind == "" || e.V < 1:
 		return fmt.Errorf("entry %s: no kind or version", e.ID)
+	case strings.ContainsAny(e.Kind+e.Zone, "\n"):
+		return fmt.Errorf("entry %s: a line feed, which separates what is hashed", e.ID)
 	case e.At.IsZero():
 		return fmt.Errorf("entry %s: no time", e.ID)
 	case e.Subject == uuid.Nil:
