@@ -96,14 +96,21 @@ var ErrUnknown = fmt.Errorf("kind or version not known to this program")
 // Decode reads the body of an entry, lifted to the current version.
 func Decode(e journal.Entry) (journal.Body, error) {
 	s, ok := Find(e.Kind)
-	if !ok || e.V > s.Version() || e.V < 1 {
-		return nil, fmt.Errorf("%s version %d: %w", e.Kind, e.V, ErrUnknown)
+	if !ok {
+		return nil, fmt.Errorf("%s: %w", e.Kind, ErrUnknown)
 	}
-	raw := e.Body
-	for v := e.V; v < s.Version(); v++ {
+	return s.read(e.V, e.Body)
+}
+
+// read lifts a body of a version to the current one and decodes it.
+func (s Spec) read(version int, raw json.RawMessage) (journal.Body, error) {
+	if version > s.Version() || version < 1 {
+		return nil, fmt.Errorf("%s version %d: %w", s.Kind, version, ErrUnknown)
+	}
+	for v := version; v < s.Version(); v++ {
 		var err error
 		if raw, err = s.Up[v-1](raw); err != nil {
-			return nil, fmt.Errorf("lift %s from version %d: %w", e.Kind, v, err)
+			return nil, fmt.Errorf("lift %s from version %d: %w", s.Kind, v, err)
 		}
 	}
 	return s.decode(raw)
