@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"encoding/json"
 	"os"
@@ -22,10 +23,9 @@ func TestTheJournalOfVersionOneIsReplayed(t *testing.T) {
 	require.NoError(t, w.store.Close())
 	w.path += ".frozen"
 	w.open()
-	f, err := os.Open("../domain/entry/testdata/v1.jsonl")
+	data, err := os.ReadFile("../domain/entry/testdata/v1.jsonl")
 	require.NoError(t, err)
-	defer f.Close()
-	lines := bufio.NewScanner(f)
+	lines := bufio.NewScanner(bytes.NewReader(data))
 	lines.Buffer(nil, 1<<20)
 	n := 0
 	for lines.Scan() {

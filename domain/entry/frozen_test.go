@@ -3,6 +3,7 @@ package entry_test
 import (
 	"bufio"
 	"bytes"
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
