@@ -2,14 +2,8 @@ package entry_test
 
 import (
 	"bufio"
-	"bytes"
-	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"os"
-	"reflect"
-	"slices"
 	"testing"
 
 	"frywright/domain/entry"
@@ -19,103 +13,46 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// frozen is the journal of a released version, a line an entry. It is never changed: a new version of a kind gets a file
-// of its own, and an upcaster.
-const (
-	frozen    = "testdata/v1.jsonl"
-	frozenSum = "06c9e6afae73d654793f308ae9937f50e0b237bd94120693a288dfe4873f6f47"
-)
-
-func lines(t *testing.T) []journal.Entry {
+// frozen reads the journal of version 1, as it was written then. Its bytes are never changed: what was recorded once must
+// be read for ever.
+func frozen(t *testing.T) []journal.Entry {
 	t.Helper()
-	raw, err := os.ReadFile(frozen)
+	f, err := os.Open("testdata/v1.jsonl")
 	require.NoError(t, err)
-	sum := sha256.Sum256(raw)
-	require.Equal(t, frozenSum, hex.EncodeToString(sum[:]), "what was released never changes")
-	var entries []journal.Entry
-	for scan := bufio.NewScanner(bytes.NewReader(raw)); scan.Scan(); {
+	defer f.Close()
+	var list []journal.Entry
+	lines := bufio.NewScanner(f)
+	lines.Buffer(nil, 1<<20)
+	for lines.Scan() {
 		var e journal.Entry
-		require.NoError(t, json.Unmarshal(scan.Bytes(), &e))
-		entries = append(entries, e)
+		require.NoError(t, json.Unmarshal(lines.Bytes(), &e))
+		list = append(list, e)
 	}
-	return entries
+	require.NoError(t, lines.Err())
+	return list
 }
 
-func TestTheJournalOfTheFirstVersionIsRead(t *testing.T) {
-	entries, told := lines(t), story()
-	require.Len(t, entries, len(told))
-	kinds := map[string]bool{}
-	for i, e := range entries {
-		kinds[e.Kind] = true
-		assert.Equal(t, 1, e.V)
-		assert.Equal(t, int64(i+1), e.N)
-		require.NoError(t, e.Check(), e.Kind)
+// TestTheJournalOfVersionOneIsReadForEver checks envelope and hash of every entry, reads its body, and writes it again as
+// it was.
+func TestTheJournalOfVersionOneIsReadForEver(t *testing.T) {
+	seen := map[string]bool{}
+	for _, e := range frozen(t) {
+		require.NoError(t, e.Check())
 		body, err := entry.Decode(e)
 		require.NoError(t, err, e.Kind)
-		assert.Equal(t, told[i].body, body)
-		assert.NoError(t, body.Validate(), e.Kind)
-		assert.Equal(t, told[i].subject, e.Subject)
-		assert.Equal(t, told[i].base, e.Base)
-		assert.Equal(t, told[i].site, e.Site)
-	}
-	for _, s := range entry.Specs() {
-		assert.True(t, kinds[s.Kind], "the sample journal has no %s; give kinds that came later a file of their own", s.Kind)
-	}
-}
-
-// TestWhatIsEncodedIsDecoded writes and reads a body of every kind; what is written is what was released.
-func TestWhatIsEncodedIsDecoded(t *testing.T) {
-	entries := lines(t)
-	for i, said := range story() {
-		kind := said.body.Kind()
-		raw, err := journal.Encode(said.body)
-		require.NoError(t, err, kind)
-		assert.Equal(t, string(entries[i].Body), string(raw), "the fields of a released version keep their names and their order")
-		spec, ok := entry.Find(kind)
-		require.True(t, ok, kind)
-		again, err := entry.Decode(journal.Entry{Kind: kind, V: spec.Version(), Body: raw})
-		require.NoError(t, err, kind)
-		assert.Equal(t, said.body, again)
-	}
-}
-
-// TestTheSamplesAreFull makes sure that no field of any body is left out of the samples, so that one that is not written
-// would be missed.
-func TestTheSamplesAreFull(t *testing.T) {
-	byKind := map[string][]reflect.Value{}
-	for _, said := range story() {
-		byKind[said.body.Kind()] = append(byKind[said.body.Kind()], reflect.ValueOf(said.body))
-	}
-	for kind, samples := range byKind {
-		assert.Empty(t, empty(kind, samples), "fields that no sample fills")
-	}
-}
-
-// empty lists the fields that none of the values fills.
-func empty(path string, values []reflect.Value) []string {
-	values = slices.DeleteFunc(values, func(v reflect.Value) bool { return v.IsZero() })
-	if len(values) == 0 {
-		return []string{path}
-	}
-	var inner []reflect.Value
-	switch t := values[0].Type(); {
-	case t.Kind() == reflect.Slice && t.Elem().Kind() != reflect.Uint8:
-		for _, v := range values {
-			for i := range v.Len() {
-				inner = append(inner, v.Index(i))
-			}
+		require.NoError(t, body.Validate(), e.Kind)
+		if spec, _ := entry.Find(e.Kind); spec.Version() == e.V {
+			again, err := journal.Encode(body)
+			require.NoError(t, err)
+			assert.Equal(t, string(e.Body), string(again), "%s is written as it was read", e.Kind)
 		}
-		return empty(path, inner)
-	case t.Kind() == reflect.Struct && t.PkgPath() != "time":
-		var missing []string
-		for i := range t.NumField() {
-			inner = nil
-			for _, v := range values {
-				inner = append(inner, v.Field(i))
-			}
-			missing = append(missing, empty(path+"."+t.Field(i).Name, inner)...)
-		}
-		return missing
+		seen[e.Kind] = true
 	}
-	return nil
+	for _, spec := range entry.Specs() {
+		if len(spec.Up) == 0 {
+			continue
+		}
+		assert.True(t, seen[spec.Kind], "%s has an older version, but no entry of it was kept", spec.Kind)
+	}
+	assert.Len(t, seen, 20, "one kind at least that version 1 knew is missing from the frozen journal")
 }

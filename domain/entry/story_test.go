@@ -47,7 +47,7 @@ type told struct {
 }
 
 // story is an invented fryer's life, with every kind of entry in its first version and every field of each filled
-// somewhere: what testdata/v1.jsonl holds.
+// somewhere: what testdata/v1-every-field.jsonl holds.
 func story() []told {
 	night := time.Date(2026, 11, 20, 21, 15, 9, 480e6, time.UTC)
 	fries := sheet.Ref{Key: "slot.1.setpoint", Vat: 1}
