@@ -47,6 +47,7 @@ func TestEveryFieldOfVersionOneIsRead(t *testing.T) {
 	for i, e := range entries {
 		kinds[e.Kind] = true
 		assert.Equal(t, 1, e.V)
+		assert.Equal(t, device, e.Device)
 		assert.Equal(t, int64(i+1), e.N)
 		require.NoError(t, e.Check(), e.Kind)
 		body, err := entry.Decode(e)

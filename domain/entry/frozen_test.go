@@ -19,7 +19,7 @@ func frozen(t *testing.T) []journal.Entry {
 	t.Helper()
 	f, err := os.Open("testdata/v1.jsonl")
 	require.NoError(t, err)
-	defer f.Close()
+	t.Cleanup(func() { _ = f.Close() })
 	var list []journal.Entry
 	lines := bufio.NewScanner(f)
 	lines.Buffer(nil, 1<<20)
