@@ -9,9 +9,11 @@ import (
 	"testing"
 
 	"frywright/domain/access"
+	"frywright/domain/fleet"
 	"frywright/domain/journal"
 	"frywright/domain/state"
 
+	"github.com/google/uuid"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -28,9 +30,13 @@ func TestTheJournalOfVersionOneIsReplayed(t *testing.T) {
 	lines := bufio.NewScanner(bytes.NewReader(data))
 	lines.Buffer(nil, 1<<20)
 	n := 0
+	fryers := map[uuid.UUID]bool{}
 	for lines.Scan() {
 		var e journal.Entry
 		require.NoError(t, json.Unmarshal(lines.Bytes(), &e))
+		if e.Kind == fleet.KindFryerSaved {
+			fryers[e.Subject] = true
+		}
 		_, err := w.store.Sessions().Exec(`INSERT INTO entry (id, device, n, kind, v, at, zone, skew_ms, author, site, subject, base, body, hash, received_at, stream)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'company')`, e.ID.String(), e.Device.String(), e.N, e.Kind, e.V, journal.FormatTime(e.At), e.Zone,
 			e.SkewMillis, idOrNone(e.Author.String()), idOrNone(e.Site.String()), e.Subject.String(), idOrNone(e.Base.String()), string(e.Body), e.Hash, journal.FormatTime(e.ReceivedAt))
@@ -45,9 +51,8 @@ func TestTheJournalOfVersionOneIsReplayed(t *testing.T) {
 	ctx := access.NewContext(context.Background(), access.Actor{System: true, Role: access.Administrator})
 	page, err := w.store.Fryers(ctx, state.Filter{})
 	require.NoError(t, err)
-	require.Equal(t, 2, page.Total)
-	assert.Equal(t, "T-001", page.Fryers[0].Tag)
-	assert.Positive(t, page.Fryers[0].Wrong()+page.Fryers[0].Unknown, "what was found then is known now")
+	require.Len(t, fryers, page.Total)
+	assert.Positive(t, page.Fryers[0].Places, "how the fryer stands is worked out from what was recorded then")
 }
 
 // idOrNone stores an id as the journal does: the nil id as the empty text.
