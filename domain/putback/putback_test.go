@@ -219,6 +219,48 @@ func TestWhatNoOrderAvoidsIsSaidAndComesLast(t *testing.T) {
 	assert.Empty(t, lines[3].Breaks)
 }
 
+// mended has a rule that is broken as found, that a mends, b would break again, and c does away with.
+func mended() (*sheet.Sheet, map[sheet.Ref]sheet.Value, map[string]sheet.Value) {
+	s := &sheet.Sheet{Settings: []sheet.Setting{number("a", "A"), number("b", "A"), number("c", "A")}, Interlocks: []sheet.Interlock{{
+		Key: "under", Label: "a is under b", Class: sheet.Food,
+		When: []sheet.Condition{{Setting: "c", Op: sheet.AtMost, Values: []sheet.Value{"1"}}},
+		Must: []sheet.Condition{{Setting: "a", Op: sheet.AtMost, Than: "b"}},
+	}}}
+	return s, map[sheet.Ref]sheet.Value{{Key: "a"}: "5", {Key: "b"}: "3", {Key: "c"}: "0"}, map[string]sheet.Value{"a": "2", "b": "1", "c": "2"}
+}
+
+func TestWhatIsMendedStaysWhole(t *testing.T) {
+	s, read, expected := mended()
+	x := standard.Lay(s, gasSplit, sets(expected))
+	list := putback.Make(x, drift.Compare(x, read, nil, nil, now))
+	assert.Equal(t, []string{"a", "c", "b"}, keys(list))
+	for _, l := range list.Lines() {
+		assert.Empty(t, l.Breaks)
+	}
+}
+
+// TestWhatWasBrokenAsFoundMayBeBrokenAgain: where the controller's own order leaves no other way, that is no worse than
+// it was found, and nothing to ask about.
+func TestWhatWasBrokenAsFoundMayBeBrokenAgain(t *testing.T) {
+	s, read, expected := mended()
+	s.Settings[1].After, s.Settings[2].After = []string{"a"}, []string{"b"}
+	x := standard.Lay(s, gasSplit, sets(expected))
+	list := putback.Make(x, drift.Compare(x, read, nil, nil, now))
+	assert.Equal(t, []string{"a", "b", "c"}, keys(list))
+	assert.Len(t, list.Lines()[1].Breaks, 1)
+	assert.Empty(t, list.Blocked)
+}
+
+// TestFirstNamesOnlyWhatHelps: a line that breaks a rule whatever was entered before it does not wait for that.
+func TestFirstNamesOnlyWhatHelps(t *testing.T) {
+	s := &sheet.Sheet{Settings: []sheet.Setting{number("j", "A"), number("i", "A"), number("k", "A")}, Interlocks: twins(sheet.Food, "i", "k")}
+	s.Interlocks[0].Must = append(s.Interlocks[0].Must, sheet.Condition{Setting: "j", Op: sheet.Is, Values: []sheet.Value{"1"}})
+	list := made(gasSplit, s, map[string]sheet.Value{"i": "1", "j": "1", "k": "1"})
+	assert.Equal(t, []string{"j", "i", "k"}, keys(list))
+	assert.Empty(t, list.Lines()[1].First)
+	assert.Equal(t, []sheet.Ref{{Key: "i"}}, list.Lines()[2].First)
+}
+
 func TestTheMildestRuleIsBroken(t *testing.T) {
 	s := &sheet.Sheet{Settings: []sheet.Setting{number("a", "A"), number("b", "A")}, Interlocks: twins(sheet.Safety, "a", "b")}
 	s.Interlocks[1].Class = sheet.Minor // b may come first
@@ -252,6 +294,15 @@ func TestARuleThatTheStandardBreaksDoesNotUndoTheOthers(t *testing.T) {
 	require.Len(t, list.Left, 1)
 	assert.Equal(t, "never", list.Left[0].Interlock.Key)
 	assert.Len(t, list.Lines()[2].Breaks, 1)
+}
+
+// TestARuleThatTheStandardBreaksChangesNoOrder: no order can keep it whole, so that the controller's own stays.
+func TestARuleThatTheStandardBreaksChangesNoOrder(t *testing.T) {
+	s := &sheet.Sheet{Settings: []sheet.Setting{number("a", "A"), number("b", "B")}, Interlocks: []sheet.Interlock{{Key: "never", Label: "a is never 1", Class: sheet.Safety,
+		Must: []sheet.Condition{{Setting: "a", Op: sheet.IsNot, Values: []sheet.Value{"1"}}, {Setting: "b", Op: sheet.AtMost, Values: []sheet.Value{"500"}}}}}}
+	list := made(gasSplit, s, map[string]sheet.Value{"a": "1", "b": "1"})
+	assert.Equal(t, []string{"a", "b"}, keys(list))
+	assert.Equal(t, []string{"a is never 1"}, list.Blocked)
 }
 
 func TestAnAcceptedDifferenceThatBreaksARuleIsLeft(t *testing.T) {
