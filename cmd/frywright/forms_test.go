@@ -37,6 +37,7 @@ func TestWrongFormsKeepWhatWasTyped(t *testing.T) {
 		"taken":     {"/sites/" + id + "/edit", url.Values{"name": {"Typed name"}, "code": {"b"}, "customer": {x.owner.String()}, "zone": {"Europe/Dublin"}, "gas": {"none"}}, "is taken already"},
 		"fryer":     {"/fryers/" + id + "/edit", url.Values{"name": {"Typed name"}, "tag": {"t-2"}, "site": {x.own.site.String()}, "model": {x.model.String()}}, "is taken already"},
 		"model":     {"/models/" + id, url.Values{"name": {"Typed name"}, "code": {"M"}, "sheet": {x.sheet.String()}, "energy": {"gas"}, "pot": {"single"}, "basket_lifts": {"3"}}, "0, 1 or 2"},
+		"unit":      {"/models/" + id, url.Values{"name": {"Typed name"}, "code": {"M"}, "sheet": {x.sheet.String()}, "energy": {"gas"}, "pot": {"single"}, "rated_watts": {"30 kW"}}, "in the unit that stands beside"},
 		"customer":  {"/customers/" + id, url.Values{"name": {"Typed name"}, "code": {"a code with spaces"}}, "short code"},
 		"setting":   {"/sheets/" + x.sheet.String() + "/settings/-", url.Values{"key": {"new"}, "label": {"Typed name"}, "group": {"Heat"}, "kind": {"number"}, "scope": {"controller"}, "class": {"minor"}, "min": {"9"}, "max": {"1"}, "base": {x.version("/sheets/" + x.sheet.String())}}, "above the highest"},
 		"interlock": {"/sheets/" + x.sheet.String() + "/interlocks/-", url.Values{"key": {"new"}, "label": {"Typed name"}, "must": {"nothing is on"}, "class": {"minor"}, "base": {x.version("/sheets/" + x.sheet.String())}}, "nothing"},

@@ -94,15 +94,19 @@ func EntryID(r *http.Request) uuid.UUID {
 	return id
 }
 
-// Number reads a number as people type it. Empty is 0. A complaint goes to f.
+// Number reads a number as people type it, without a unit. Empty is 0. A complaint goes to f.
 func Number(r *http.Request, f *fault.Fields, name, label string) float64 {
 	text := Text(r, name)
 	if text == "" {
 		return 0
 	}
 	n, ok := sheet.ParseNumber(text)
-	if !ok {
+	switch {
+	case !ok:
 		f.Add(name, "%s is not a number.", label)
+	case strings.ContainsFunc(text, unicode.IsLetter):
+		// "30 kW" in a field of watts would be 30 W.
+		f.Add(name, "%s is a number alone, in the unit that stands beside the field.", label)
 	}
 	return n
 }
