@@ -1,12 +1,17 @@
 package e2e
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"frywright/cmd/frywright/scenario"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -123,4 +128,35 @@ func TestTheManagersWay(t *testing.T) {
 	v.pressText("Sign out everywhere")
 	other.open("/fryers")
 	assert.Contains(t, other.at(), "/signin", "the other session is over too")
+}
+
+// TestWithoutSignalNothingTypedIsLost cuts the network while a setting is being typed: the strip says so, the form is not
+// sent into nothing, and it goes through once the network is back.
+func TestWithoutSignalNothingTypedIsLost(t *testing.T) {
+	v := newVisitor(t, ines)
+	v.open("/tag/" + scenario.FridayTags()[2])
+	fryer := v.at()
+	v.fill("text", "Typed in the basement")
+	v.offline(true)
+	v.eventually(`document.querySelector("[data-strip-text]").innerText.includes("No signal") ? "said" : ""`)
+	run[bool](v, `(document.querySelector("main [name=text]").form.requestSubmit(), true)`)
+	assert.Equal(t, fryer, v.at(), "the page stays")
+	assert.Equal(t, "Typed in the basement", run[string](v, `document.querySelector("main [name=text]").value`))
+	v.offline(false)
+	v.eventually(`document.querySelector("[data-strip-text]").innerText.includes("Connected") ? "said" : ""`)
+	v.submit(`main [name=text]`)
+	assert.Contains(t, v.text("main"), "Typed in the basement")
+}
+
+// offline cuts the browser's network, or gives it back.
+func (v *visitor) offline(cut bool) {
+	v.t.Helper()
+	v.do(func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+		conditions := []*network.Conditions{{Offline: cut, DownloadThroughput: -1, UploadThroughput: -1}}
+		if _, err := cdp.Call(ctx, t, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{MatchedNetworkConditions: conditions}); err != nil {
+			return chromedp.Void{}, err
+		}
+		_, err := cdp.Call(ctx, t, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: cut, DownloadThroughput: -1, UploadThroughput: -1})
+		return chromedp.Void{}, err
+	})
 }

@@ -1,3 +1,4 @@
+import "./strip.js";
 import "./theme-key.js";
 import "./nav.js";
 import "./sign.js";
