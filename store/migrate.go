@@ -56,7 +56,7 @@ func migrateOne(ctx context.Context, db *sql.Conn, name, at string) error {
 // Schema gives the database's form as SQL text, for the committed dump.
 func (s *Store) Schema(ctx context.Context) (string, error) {
 	var b strings.Builder
-	rows, err := s.read.QueryContext(ctx, `SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' ORDER BY tbl_name, type DESC, name`)
+	rows, err := s.reader(ctx).query(`SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' ORDER BY tbl_name, type DESC, name`)
 	err = each(rows, err, func(r *sql.Rows) error {
 		var text string
 		if err := r.Scan(&text); err != nil {

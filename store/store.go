@@ -26,6 +26,8 @@ type Config struct {
 	Path  string           // the database file
 	Now   func() time.Time // the clock
 	NewID func() uuid.UUID // makes UUIDv7
+	// Observe is told of every statement and how long it took, reading its rows included; nil: nobody asks.
+	Observe func(query string, took time.Duration)
 }
 
 // Store is an open database.
@@ -36,6 +38,7 @@ type Store struct {
 	sessions *sql.DB
 	now      func() time.Time
 	newID    func() uuid.UUID
+	observe  func(query string, took time.Duration)
 	device   uuid.UUID // this server as a device of the journal
 
 	writing    sync.Mutex           // held by the write transaction
@@ -47,7 +50,7 @@ type Store struct {
 
 // Open opens the database, brings its form up to date and gives it a device id where it has none.
 func Open(ctx context.Context, c Config) (*Store, error) {
-	s := &Store{now: c.Now, newID: c.NewID, statements: map[string]*sql.Stmt{}}
+	s := &Store{now: c.Now, newID: c.NewID, observe: c.Observe, statements: map[string]*sql.Stmt{}}
 	if err := s.open(ctx, c.Path); err != nil {
 		return nil, errors.Join(fmt.Errorf("open the database: %w", err), s.Close())
 	}
@@ -176,6 +179,7 @@ func (t *tx) execN(query string, args ...any) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
+	defer t.s.observed(query)()
 	res, err := st.ExecContext(t.ctx, args...)
 	if err != nil {
 		return 0, fmt.Errorf("%s: %w", brief(query), err)
@@ -184,6 +188,7 @@ func (t *tx) execN(query string, args ...any) (int64, error) {
 }
 
 func (t *tx) row(query string, args ...any) *sql.Row {
+	defer t.s.observed(query)()
 	st, err := t.stmt(query)
 	if err != nil {
 		return t.s.conn.QueryRowContext(t.ctx, query, args...) // gives the same error at Scan
@@ -191,18 +196,35 @@ func (t *tx) row(query string, args ...any) *sql.Row {
 	return st.QueryRowContext(t.ctx, args...)
 }
 
-func (t *tx) query(query string, args ...any) (*sql.Rows, error) {
+func (t *tx) query(query string, args ...any) (cursor, error) {
 	st, err := t.stmt(query)
 	if err != nil {
-		return nil, err
+		return cursor{}, err
 	}
-	return st.QueryContext(t.ctx, args...)
+	done := t.s.observed(query)
+	rows, err := st.QueryContext(t.ctx, args...)
+	return cursor{rows, done}, err
 }
 
 // querier is what reads share between a transaction and the read pool.
 type querier interface {
 	row(query string, args ...any) *sql.Row
-	query(query string, args ...any) (*sql.Rows, error)
+	query(query string, args ...any) (cursor, error)
+}
+
+// cursor is the rows of a query, and what is called when they have been read.
+type cursor struct {
+	rows *sql.Rows
+	done func()
+}
+
+// observed notes the time; what it gives is called when the statement is done.
+func (s *Store) observed(query string) func() {
+	if s.observe == nil {
+		return func() {}
+	}
+	began := s.now()
+	return func() { s.observe(query, s.now().Sub(began)) }
 }
 
 // reader reads outside a write transaction.
@@ -212,17 +234,21 @@ type reader struct {
 }
 
 func (r reader) row(query string, args ...any) *sql.Row {
+	defer r.s.observed(query)()
 	if st := r.s.prepared(r.ctx, query); st != nil {
 		return st.QueryRowContext(r.ctx, args...)
 	}
 	return r.s.read.QueryRowContext(r.ctx, query, args...)
 }
 
-func (r reader) query(query string, args ...any) (*sql.Rows, error) {
+func (r reader) query(query string, args ...any) (cursor, error) {
+	done := r.s.observed(query)
 	if st := r.s.prepared(r.ctx, query); st != nil {
-		return st.QueryContext(r.ctx, args...)
+		rows, err := st.QueryContext(r.ctx, args...)
+		return cursor{rows, done}, err
 	}
-	return r.s.read.QueryContext(r.ctx, query, args...)
+	rows, err := r.s.read.QueryContext(r.ctx, query, args...)
+	return cursor{rows, done}, err
 }
 
 func (s *Store) reader(ctx context.Context) reader { return reader{ctx, s} }
@@ -252,17 +278,18 @@ func (s *Store) prepared(ctx context.Context, query string) *sql.Stmt {
 }
 
 // each runs fn for every row and closes the rows.
-func each(rows *sql.Rows, err error, fn func(*sql.Rows) error) error {
+func each(c cursor, err error, fn func(*sql.Rows) error) error {
 	if err != nil {
 		return err
 	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := fn(rows); err != nil {
+	defer c.done()
+	defer c.rows.Close()
+	for c.rows.Next() {
+		if err := fn(c.rows); err != nil {
 			return err
 		}
 	}
-	return rows.Err()
+	return c.rows.Err()
 }
 
 // brief gives the start of a statement for an error's text.
