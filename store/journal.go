@@ -180,7 +180,6 @@ func (t *tx) apply(e *journal.Entry, b journal.Body) error {
 
 // insert stores the entry; it gives false where its id is there already. b is nil where the body cannot be read.
 func (t *tx) insert(e *journal.Entry, b journal.Body) (bool, error) {
-	e.ReceivedAt = t.now
 	stream, fryer := "company", uuid.Nil
 	if e.Site != uuid.Nil {
 		stream = "site:" + e.Site.String()
@@ -192,6 +191,12 @@ func (t *tx) insert(e *journal.Entry, b journal.Body) (bool, error) {
 			return false, err
 		}
 	}
+	e.ReceivedAt = t.now
+	return t.file(e, stream, fryer)
+}
+
+// file writes the row of an entry and sets its Seq; it gives false where its id is there already.
+func (t *tx) file(e *journal.Entry, stream string, fryer uuid.UUID) (bool, error) {
 	err := t.row(`INSERT INTO entry (id, device, n, kind, v, at, zone, skew_ms, author, site, subject, base, body, hash, received_at, stream, fryer)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO NOTHING RETURNING seq`,
 		e.ID.String(), e.Device.String(), e.N, e.Kind, e.V, journal.FormatTime(e.At), e.Zone, e.SkewMillis, idText(e.Author),
