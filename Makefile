@@ -9,6 +9,9 @@ MAKEFLAGS += --no-builtin-rules --no-print-directory
 # The program holds no C; one setting for everything but the race detector keeps one build cache.
 export CGO_ENABLED := 0
 
+# The newest patch of Go that go.mod names, whatever this machine has: what it mends in the standard library is ours too.
+export GOTOOLCHAIN := $(shell sed -n 's/^toolchain //p' go.mod)
+
 # How long each fuzz target runs in `make test`, and how `time` tells what a step took.
 FUZZTIME ?= 5s
 export TIMEFORMAT := -- took %lR
@@ -56,6 +59,18 @@ fmt: bin/golangci-lint ## format Go sources and templates
 bin/golangci-lint: tools/lint/go.mod tools/lint/go.sum
 	go -C tools/lint build -o ../../bin/golangci-lint github.com/golangci/golangci-lint/v2/cmd/golangci-lint
 
+bin/govulncheck: tools/vuln/go.mod tools/vuln/go.sum
+	go -C tools/vuln build -o ../../bin/govulncheck golang.org/x/vuln/cmd/govulncheck
+
+# Modules of tools/ that hold Go of our own; those that only pin another's program have nothing to vet.
+TOOLS := $(sort $(dir $(wildcard tools/*/*.go)))
+
+# The database is a pinned module: the same tree gets the same answer, and no web site is asked. tools/vuln/go.mod says how to move it.
+.PHONY: vuln
+vuln: static bin/govulncheck ## known vulnerabilities that the program reaches, in its modules and in Go itself
+	db="$$(go -C tools/vuln mod download -json golang.org/x/vulndb | sed -n 's/.*"Dir": "\(.*\)".*/\1/p')"; \
+	bin/govulncheck -db "file://$$db/data/osv" ./...
+
 .PHONY: check
 check: static bin/golangci-lint ## look at the sources: what is generated, imports, habits, linters; writes nothing
 	go mod tidy -diff
@@ -64,7 +79,9 @@ check: static bin/golangci-lint ## look at the sources: what is generated, impor
 	bin/frywright schema | diff -u store/schema.sql - || { echo 'store/schema.sql is out of date: make generate'; exit 1; }
 	go test ./internal/house
 	go vet ./...
+	for dir in $(TOOLS); do go -C "$$dir" vet ./...; done
 	bin/golangci-lint run
+	$(MAKE) vuln
 	npm run --silent --if-present check
 	$(MAKE) clean-tree
 
