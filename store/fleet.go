@@ -98,8 +98,7 @@ func (t *tx) moveFryer(e journal.Entry, b fleet.FryerMoved) error {
 	if err := t.exec(`UPDATE fryer SET site_id = ?, version = ? WHERE id = ?`, idText(b.To), e.ID.String(), idText(e.Subject)); err != nil {
 		return err
 	}
-	// An open reading goes where its fryer goes, or nobody at the new site could finish it.
-	return t.exec(`UPDATE snapshot SET site_id = ? WHERE fryer_id = ? AND finished = '' AND dropped = 0`, idText(b.To), idText(e.Subject))
+	return t.fold(e.Subject).move(t, b.To)
 }
 
 func (t *tx) retireFryer(e journal.Entry, at string) error {
@@ -144,7 +143,7 @@ func firstOf(errs ...error) error {
 
 // touch marks the fryers of a query, so that their standing is worked out again.
 func (t *tx) touch(query string, args ...any) error {
-	if t.lazy {
+	if t.replaying {
 		return nil
 	}
 	rows, err := t.query(query, args...)

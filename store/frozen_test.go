@@ -9,9 +9,12 @@ import (
 	"testing"
 
 	"frywright/domain/access"
+	"frywright/domain/entry"
 	"frywright/domain/fleet"
 	"frywright/domain/journal"
+	"frywright/domain/snapshot"
 	"frywright/domain/state"
+	"frywright/store"
 
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/assert"
@@ -30,20 +33,28 @@ func TestTheJournalOfVersionOneIsReplayed(t *testing.T) {
 	lines := bufio.NewScanner(bytes.NewReader(data))
 	lines.Buffer(nil, 1<<20)
 	n := 0
-	fryers := map[uuid.UUID]bool{}
-	for lines.Scan() {
-		var e journal.Entry
-		require.NoError(t, json.Unmarshal(lines.Bytes(), &e))
-		if e.Kind == fleet.KindFryerSaved {
-			fryers[e.Subject] = true
+	fryers, of := map[uuid.UUID]bool{}, map[uuid.UUID]uuid.UUID{}
+	loaded, err := w.store.Load(context.Background(), func(yield func(store.Filed, error) bool) {
+		for lines.Scan() {
+			var e journal.Entry
+			require.NoError(t, json.Unmarshal(lines.Bytes(), &e))
+			body, err := entry.Decode(e)
+			require.NoError(t, err)
+			switch b := body.(type) {
+			case fleet.FryerSaved:
+				fryers[e.Subject], of[e.Subject] = true, e.Subject
+			case snapshot.Begun:
+				of[e.Subject] = b.Fryer
+			}
+			n++
+			if !yield(store.Filed{Entry: e, Body: body, Fryer: of[e.Subject]}, nil) {
+				return
+			}
 		}
-		_, err := w.store.Sessions().Exec(`INSERT INTO entry (id, device, n, kind, v, at, zone, skew_ms, author, site, subject, base, body, hash, received_at, stream)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'company')`, e.ID.String(), e.Device.String(), e.N, e.Kind, e.V, journal.FormatTime(e.At), e.Zone,
-			e.SkewMillis, idOrNone(e.Author.String()), idOrNone(e.Site.String()), e.Subject.String(), idOrNone(e.Base.String()), string(e.Body), e.Hash, journal.FormatTime(e.ReceivedAt))
-		require.NoError(t, err)
-		n++
-	}
+	})
+	require.NoError(t, err)
 	require.NoError(t, lines.Err())
+	assert.Equal(t, n, loaded)
 	replayed, err := w.store.Rebuild(context.Background())
 	require.NoError(t, err)
 	assert.Equal(t, n, replayed)
@@ -53,12 +64,4 @@ func TestTheJournalOfVersionOneIsReplayed(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, fryers, page.Total)
 	assert.Positive(t, page.Fryers[0].Places, "how the fryer stands is worked out from what was recorded then")
-}
-
-// idOrNone stores an id as the journal does: the nil id as the empty text.
-func idOrNone(id string) string {
-	if id == "00000000-0000-0000-0000-000000000000" {
-		return ""
-	}
-	return id
 }

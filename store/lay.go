@@ -23,14 +23,20 @@ type placing struct {
 	retired                             bool
 }
 
+const (
+	placingColumns = `f.id, f.site_id, s.customer_id, f.model_id, m.sheet_id, f.tag, s.name, c.name, m.name, m.energy, m.pot, f.retired_at <> ''`
+	placingTables  = `fryer f JOIN site s ON s.id = f.site_id JOIN customer c ON c.id = s.customer_id JOIN model m ON m.id = f.model_id`
+)
+
+func scanPlacing(r interface{ Scan(...any) error }) (placing, error) {
+	var p placing
+	err := r.Scan(&p.fryer, &p.site, &p.customer, &p.model, &p.sheet, &p.tag, &p.siteName, &p.customerName, &p.modelName,
+		&p.appliance.Energy, &p.appliance.Pot, &p.retired)
+	return p, err
+}
+
 func loadPlacing(q querier, fryer uuid.UUID) (placing, error) {
-	p := placing{fryer: fryer}
-	var retired string
-	err := q.row(`SELECT f.site_id, s.customer_id, f.model_id, m.sheet_id, f.tag, s.name, c.name, m.name, m.energy, m.pot, f.retired_at
-		FROM fryer f JOIN site s ON s.id = f.site_id JOIN customer c ON c.id = s.customer_id JOIN model m ON m.id = f.model_id WHERE f.id = ?`,
-		idText(fryer)).Scan(&p.site, &p.customer, &p.model, &p.sheet, &p.tag, &p.siteName, &p.customerName, &p.modelName,
-		&p.appliance.Energy, &p.appliance.Pot, &retired)
-	p.retired = retired != ""
+	p, err := scanPlacing(q.row(`SELECT `+placingColumns+` FROM `+placingTables+` WHERE f.id = ?`, idText(fryer)))
 	return p, orNotFound(err)
 }
 
@@ -56,6 +62,7 @@ type layering struct {
 	sheets   map[uuid.UUID]*sheet.Sheet
 	expected map[shared]*standard.Expected
 	others   map[otherKey][]cause.Alternative
+	rules    map[uuid.UUID]siteRules
 	// override stands in for the stored layer of its id: what would be if it were saved.
 	override map[uuid.UUID]standard.Layer
 	// known lists the layers that exist, so that many fryers need not ask for those that do not; nil: ask.
@@ -74,7 +81,7 @@ type otherKey struct {
 func (s *Store) layering(q querier) *layering {
 	return &layering{
 		q: q, s: s, layers: map[uuid.UUID]*standard.Layer{}, sheets: map[uuid.UUID]*sheet.Sheet{},
-		expected: map[shared]*standard.Expected{}, others: map[otherKey][]cause.Alternative{}, override: map[uuid.UUID]standard.Layer{},
+		expected: map[shared]*standard.Expected{}, others: map[otherKey][]cause.Alternative{}, rules: map[uuid.UUID]siteRules{}, override: map[uuid.UUID]standard.Layer{},
 	}
 }
 
@@ -192,19 +199,6 @@ func (l *layering) otherCustomers(p placing) ([]placing, error) {
 		return err
 	})
 	return others, err
-}
-
-func loadAcceptances(q querier, fryer uuid.UUID) ([]standard.Acceptance, error) {
-	var list []standard.Acceptance
-	rows, err := q.query(`SELECT a.key, a.vat, a.value, a.reason, a.until, coalesce(p.name, ''), a.at FROM acceptance a
-		LEFT JOIN person p ON p.id = a.by_id WHERE a.fryer_id = ? ORDER BY a.key, a.vat`, idText(fryer))
-	err = each(rows, err, func(r *sql.Rows) error {
-		var a standard.Acceptance
-		err := r.Scan(&a.Ref.Key, &a.Ref.Vat, &a.Value, &a.Reason, timeOf{&a.Until}, &a.By, timeOf{&a.At})
-		list = append(list, a)
-		return err
-	})
-	return list, err
 }
 
 // loadRules gives the keys of the rules switched on for a site, and when each was.

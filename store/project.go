@@ -87,7 +87,11 @@ func (t *tx) siteOf(subject uuid.UUID, body journal.Body) (uuid.UUID, error) {
 	case snapshot.Begun:
 		return t.id(`SELECT site_id FROM fryer WHERE id = ?`, b.Fryer)
 	case snapshot.Read, snapshot.Finished, snapshot.Dropped:
-		return t.id(siteOfReading, subject)
+		fryer, err := t.fryerOf(subject, body)
+		if err != nil {
+			return uuid.Nil, err
+		}
+		return t.id(`SELECT site_id FROM fryer WHERE id = ?`, fryer)
 	case rule.Switched:
 		return subject, nil
 	case standard.Changed:
@@ -110,7 +114,14 @@ func (t *tx) fryerOf(subject uuid.UUID, body journal.Body) (uuid.UUID, error) {
 	case snapshot.Begun:
 		return b.Fryer, nil
 	case snapshot.Read, snapshot.Finished, snapshot.Dropped:
-		return t.id(`SELECT fryer_id FROM snapshot WHERE id = ?`, subject)
+		x, err := t.snap(subject)
+		if err == nil && x == nil {
+			err = notFound()
+		}
+		if err != nil {
+			return uuid.Nil, err
+		}
+		return x.fryer, nil
 	case standard.Changed:
 		if b.Level == standard.OfFryer {
 			return b.Of, nil

@@ -38,7 +38,7 @@ func (s *Store) Assessment(ctx context.Context, fryer uuid.UUID) (state.Assessme
 	}
 	c := a.result.Counts()
 	if c.Worst() > 0 {
-		out.Cause, err = a.weigh(q, l)
+		out.Cause, err = a.weigh(l)
 	}
 	return out, err
 }
@@ -47,12 +47,12 @@ const snapshotColumns = `x.id, x.fryer_id, x.site_id, x.purpose, x.begun, x.fini
 
 func scanSnapshot(r interface{ Scan(...any) error }) (snapshot.Snapshot, error) {
 	var x snapshot.Snapshot
-	var readings string
-	err := r.Scan(&x.ID, &x.Fryer, &x.Site, &x.Purpose, timeOf{&x.Begun}, timeOf{&x.Finished}, &x.Dropped, &x.Author, &x.AuthorName, &readings, &x.Note)
+	var packed []byte
+	err := r.Scan(&x.ID, &x.Fryer, &x.Site, &x.Purpose, timeOf{&x.Begun}, timeOf{&x.Finished}, &x.Dropped, &x.Author, &x.AuthorName, &packed, &x.Note)
 	if err != nil {
 		return x, err
 	}
-	stored, err := decodeReadings(readings)
+	stored, err := unpackReadings(packed)
 	x.Readings = make(map[sheet.Ref]snapshot.Reading, len(stored))
 	for ref, r := range stored {
 		x.Readings[ref] = r.Reading
@@ -95,10 +95,19 @@ func (s *Store) ReadingResult(ctx context.Context, id uuid.UUID) (state.ReadingR
 	}
 	a.values = x.Values()
 	a.result = drift.Compare(a.expected, a.values, a.accepted, a.rules, at)
-	a.last = snapshotRow{id: x.ID, purpose: x.Purpose, finished: at}
+	if a.last, a.before, err = lastBefore(q, x, at); err != nil {
+		return state.ReadingResult{}, err
+	}
 	out := state.ReadingResult{Fryer: f, Snapshot: x, Expected: a.expected, Result: a.result}
-	out.Cause, err = a.weigh(q, l)
+	out.Cause, err = a.weigh(l)
 	return out, err
+}
+
+// lastBefore makes a reading the last one, and gives when the one before it was finished.
+func lastBefore(q querier, x snapshot.Snapshot, at time.Time) (last snapshotRow, before time.Time, err error) {
+	err = q.row(`SELECT coalesce(max(finished), '') FROM snapshot WHERE fryer_id = ? AND finished <> '' AND known > 0 AND finished < ?`,
+		idText(x.Fryer), timeText(at)).Scan(timeOf{&before})
+	return snapshotRow{id: x.ID, purpose: x.Purpose, finished: at}, before, err
 }
 
 // Readings lists the finished readings of a fryer, the latest first.

@@ -64,7 +64,7 @@ CREATE TABLE event (
   author   TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
-CREATE INDEX event_fryer ON event (fryer_id, happened);
+CREATE INDEX event_fryer ON event (fryer_id, happened DESC, entry_id DESC, what);
 
 CREATE TABLE fryer (
   id         TEXT PRIMARY KEY,
@@ -97,7 +97,7 @@ CREATE INDEX invitation_person ON invitation (person_id);
 
 CREATE TABLE known (
   fryer_id TEXT PRIMARY KEY,
-  readings TEXT NOT NULL                -- JSON list: ref, value, at, since, snapshot
+  readings BLOB NOT NULL                -- packed: ref, value, at, since
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE layer (
@@ -236,14 +236,16 @@ CREATE TABLE snapshot (
   finished TEXT NOT NULL,               -- '' while open
   dropped  INTEGER NOT NULL,
   author   TEXT NOT NULL,
-  readings TEXT NOT NULL,               -- JSON list of snapshot.Reading, the latest of each ref
   known    INTEGER NOT NULL,            -- how many have a value
-  note     TEXT NOT NULL
+  note     TEXT NOT NULL,
+  readings BLOB NOT NULL                -- packed: the latest of each ref
 ) STRICT, WITHOUT ROWID;
+
+CREATE INDEX snapshot_done ON snapshot (fryer_id, finished DESC, begun DESC, id DESC, purpose) WHERE finished <> '' AND known > 0;
 
 CREATE INDEX snapshot_fryer ON snapshot (fryer_id, begun DESC);
 
-CREATE INDEX snapshot_open ON snapshot (fryer_id) WHERE finished = '' AND dropped = 0;
+CREATE INDEX snapshot_open ON snapshot (fryer_id, begun DESC, id DESC) WHERE finished = '' AND dropped = 0;
 
 CREATE TABLE standing (
   fryer_id     TEXT PRIMARY KEY,

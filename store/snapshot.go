@@ -1,11 +1,6 @@
 package store
 
 import (
-	"cmp"
-	"database/sql"
-	"encoding/json"
-	"errors"
-	"slices"
 	"time"
 
 	"frywright/domain/fault"
@@ -17,11 +12,9 @@ import (
 )
 
 func (t *tx) checkBegun(e journal.Entry, b snapshot.Begun) error {
-	var used int
-	if err := t.row(`SELECT count(*) FROM snapshot WHERE id = ?`, idText(e.Subject)).Scan(&used); err != nil {
+	if x, err := t.snap(e.Subject); err != nil {
 		return err
-	}
-	if used > 0 {
+	} else if x != nil {
 		return fault.New(fault.Conflict, "This reading was begun already. Go back to the fryer and go on there.")
 	}
 	var retired string
@@ -47,12 +40,14 @@ func checkEvent(e journal.Entry, b snapshot.Event) error {
 }
 
 func (t *tx) checkOpen(id uuid.UUID) error {
-	var finished string
-	var dropped bool
-	if err := t.row(`SELECT finished, dropped FROM snapshot WHERE id = ?`, idText(id)).Scan(&finished, &dropped); err != nil {
-		return orNotFound(err)
+	x, err := t.snap(id)
+	if err != nil {
+		return err
 	}
-	if finished != "" || dropped {
+	if x == nil {
+		return notFound()
+	}
+	if !x.finished.IsZero() || x.dropped {
 		return fault.New(fault.Conflict, "This reading is closed. Begin a new one.")
 	}
 	return nil
@@ -60,164 +55,106 @@ func (t *tx) checkOpen(id uuid.UUID) error {
 
 func (t *tx) beginSnapshot(e journal.Entry, b snapshot.Begun) error {
 	t.dirty[b.Fryer] = true
-	readings, known, err := encodeReadings(nil, b.Readings, e.At)
-	if err != nil {
+	if x, err := t.snap(e.Subject); err != nil || x != nil {
 		return err
 	}
-	return t.exec(`INSERT INTO snapshot (id, fryer_id, site_id, purpose, begun, finished, dropped, author, readings, known, note)
-		VALUES (?, ?, ?, ?, ?, '', 0, ?, ?, ?, '') ON CONFLICT (id) DO NOTHING`,
-		idText(e.Subject), idText(b.Fryer), idText(e.Site), string(b.Purpose), journal.FormatTime(e.At), idText(e.Author), readings, known)
+	x := &snap{
+		id: e.Subject, fryer: b.Fryer, site: e.Site, purpose: b.Purpose, begun: e.At, author: e.Author, readings: map[sheet.Ref]storedReading{},
+		changed: true,
+	}
+	x.add(b.Readings, e.At)
+	t.keepSnap(x)
+	return nil
 }
 
-// storedReading is a reading with its moment: what happened to the controller while it was read parts what was read before
-// from what was read after.
-type storedReading struct {
-	snapshot.Reading
-	At time.Time `json:"at"`
-}
-
-// encodeReadings lays new readings over old ones, the latest of each ref, in a fixed order, and counts the known.
-func encodeReadings(old map[sheet.Ref]storedReading, add []snapshot.Reading, at time.Time) (string, int, error) {
-	all := map[sheet.Ref]storedReading{}
-	for ref, r := range old {
-		all[ref] = r
-	}
-	for _, r := range add {
-		all[r.Ref] = storedReading{r, at}
-	}
-	list := make([]storedReading, 0, len(all))
-	known := 0
-	for _, r := range all {
-		list = append(list, r)
-		if r.Value.Known() {
-			known++
-		}
-	}
-	slices.SortFunc(list, func(a, b storedReading) int {
-		return cmp.Or(cmp.Compare(a.Ref.Key, b.Ref.Key), cmp.Compare(a.Ref.Vat, b.Ref.Vat))
-	})
-	text, err := json.Marshal(list)
-	return string(text), known, err
-}
-
-func decodeReadings(text string) (map[sheet.Ref]storedReading, error) {
-	var list []storedReading
-	if err := json.Unmarshal([]byte(text), &list); err != nil {
+// addReadings lays readings over a snapshot's, which must be there.
+func (t *tx) addReadings(e journal.Entry, add []snapshot.Reading) (*snap, error) {
+	x, err := t.snap(e.Subject)
+	if err != nil {
 		return nil, err
 	}
-	readings := make(map[sheet.Ref]storedReading, len(list))
-	for _, r := range list {
-		readings[r.Ref] = r
+	if x == nil {
+		return nil, notFound()
 	}
-	return readings, nil
-}
-
-// addReadings lays readings over a snapshot's and gives its fryer and all its readings.
-func (t *tx) addReadings(e journal.Entry, add []snapshot.Reading) (fryer uuid.UUID, all map[sheet.Ref]storedReading, err error) {
-	var text string
-	if err := t.row(`SELECT fryer_id, readings FROM snapshot WHERE id = ?`, idText(e.Subject)).Scan(&fryer, &text); err != nil {
-		return fryer, nil, err
-	}
-	t.dirty[fryer] = true
-	if all, err = decodeReadings(text); err != nil || len(add) == 0 {
-		return fryer, all, err
-	}
-	text, known, err := encodeReadings(all, add, e.At)
-	if err != nil {
-		return fryer, nil, err
-	}
-	for _, r := range add {
-		all[r.Ref] = storedReading{r, e.At}
-	}
-	return fryer, all, t.exec(`UPDATE snapshot SET readings = ?, known = ? WHERE id = ?`, text, known, idText(e.Subject))
+	t.dirty[x.fryer] = true
+	x.add(add, e.At)
+	return x, nil
 }
 
 func (t *tx) readSnapshot(e journal.Entry, add []snapshot.Reading) error {
-	_, _, err := t.addReadings(e, add)
+	_, err := t.addReadings(e, add)
 	return err
 }
 
 func (t *tx) dropSnapshot(e journal.Entry) error {
-	if _, _, err := t.addReadings(e, nil); err != nil {
-		return err
+	x, err := t.addReadings(e, nil)
+	if err == nil {
+		x.dropped, x.changed = true, true
 	}
-	return t.exec(`UPDATE snapshot SET dropped = 1 WHERE id = ?`, idText(e.Subject))
+	return err
 }
 
 func (t *tx) finishSnapshot(e journal.Entry, b snapshot.Finished) error {
-	fryer, all, err := t.addReadings(e, b.Readings)
+	x, err := t.addReadings(e, b.Readings)
 	if err != nil {
 		return err
 	}
-	err = t.exec(`UPDATE snapshot SET finished = ?, note = ? WHERE id = ?`, journal.FormatTime(e.At), b.Note, idText(e.Subject))
-	if err != nil {
+	x.finished, x.note, x.changed = e.At, b.Note, true
+	f := t.fold(x.fryer)
+	if err := f.loadTicks(t); err != nil {
 		return err
 	}
-	for ref, r := range all {
-		if !r.Value.Known() {
-			continue
-		}
+	for ref, r := range x.readings {
 		// What was ticked off is superseded by what was read.
-		err := t.exec(`DELETE FROM tick WHERE fryer_id = ? AND key = ? AND vat = ? AND at <= ?`, idText(fryer), ref.Key, ref.Vat, journal.FormatTime(r.At))
-		if err != nil {
-			return err
+		if tick, had := f.ticks[ref]; had && r.Value.Known() && !tick.at.After(r.At) {
+			f.untick(ref)
 		}
 	}
-	known, err := t.learn(fryer, e, all)
+	return f.learn(t, x)
+}
+
+// learn takes in a reading that was finished. Where a later one was finished already, all of them are gone through again:
+// since when a value is so depends on their order.
+func (f *fold) learn(t *tx, x *snap) error {
+	if err := f.loadLast(t); err != nil {
+		return err
+	}
+	if f.last.After(x.finished) {
+		return f.learnAnew(t)
+	}
+	f.last = x.finished
+	if err := f.loadKnown(t); err != nil {
+		return err
+	}
+	f.known.readAll(x.readings)
+	f.changed = true
+	return nil
+}
+
+func (f *fold) learnAnew(t *tx) error {
+	done, err := f.finished(t)
 	if err != nil {
 		return err
 	}
-	return t.saveKnown(fryer, known)
-}
-
-// learn gives what is known of a fryer once a reading of it is finished. Where a later one was finished already, all of
-// them are gone through again: since when a value is so depends on their order.
-func (t *tx) learn(fryer uuid.UUID, e journal.Entry, all map[sheet.Ref]storedReading) (knownValues, error) {
-	var later int
-	err := t.row(`SELECT count(*) FROM snapshot WHERE fryer_id = ? AND finished > ?`, idText(fryer), journal.FormatTime(e.At)).Scan(&later)
-	if err != nil {
-		return nil, err
+	f.known, f.changed = knownValues{}, true
+	for _, x := range done {
+		f.known.readAll(x.readings)
 	}
-	if later > 0 {
-		return t.learnAnew(fryer)
-	}
-	known, err := loadKnown(t, fryer)
-	if err != nil {
-		return nil, err
-	}
-	known.readAll(all, e.Subject)
-	return known, nil
-}
-
-func (t *tx) learnAnew(fryer uuid.UUID) (knownValues, error) {
-	known := knownValues{}
-	rows, err := t.query(`SELECT id, readings FROM snapshot WHERE fryer_id = ? AND finished <> '' ORDER BY finished, begun, id`, idText(fryer))
-	err = each(rows, err, func(r *sql.Rows) error {
-		var id uuid.UUID
-		var text string
-		if err := r.Scan(&id, &text); err != nil {
-			return err
-		}
-		all, err := decodeReadings(text)
-		known.readAll(all, id)
-		return err
-	})
-	return known, err
+	return nil
 }
 
 // knownValue is the last value known of a ref.
 type knownValue struct {
-	Ref      sheet.Ref   `json:"r"`
-	Value    sheet.Value `json:"v"`
-	At       time.Time   `json:"at"`    // when it was read last
-	Since    time.Time   `json:"since"` // when it was first read to be so
-	Snapshot uuid.UUID   `json:"s"`
+	Ref   sheet.Ref
+	Value sheet.Value
+	At    time.Time // when it was read last
+	Since time.Time // when it was first read to be so
 }
 
 type knownValues map[sheet.Ref]knownValue
 
 // read takes in a reading; an older one than what is known changes nothing.
-func (k knownValues) read(ref sheet.Ref, v sheet.Value, at time.Time, from uuid.UUID) {
+func (k knownValues) read(ref sheet.Ref, v sheet.Value, at time.Time) {
 	old, had := k[ref]
 	if had && old.At.After(at) {
 		return
@@ -226,14 +163,14 @@ func (k knownValues) read(ref sheet.Ref, v sheet.Value, at time.Time, from uuid.
 	if had && old.Value == v {
 		since = old.Since
 	}
-	k[ref] = knownValue{ref, v, at, since, from}
+	k[ref] = knownValue{ref, v, at, since}
 }
 
 // readAll takes in what one snapshot knows.
-func (k knownValues) readAll(all map[sheet.Ref]storedReading, from uuid.UUID) {
+func (k knownValues) readAll(all map[sheet.Ref]storedReading) {
 	for ref, r := range all {
 		if r.Value.Known() {
-			k.read(ref, r.Value, r.At, from)
+			k.read(ref, r.Value, r.At)
 		}
 	}
 }
@@ -249,46 +186,13 @@ func (k knownValues) after(moment time.Time) map[sheet.Ref]sheet.Value {
 	return values
 }
 
-func loadKnown(q querier, fryer uuid.UUID) (knownValues, error) {
-	var text string
-	err := q.row(`SELECT readings FROM known WHERE fryer_id = ?`, idText(fryer)).Scan(&text)
-	if errors.Is(err, sql.ErrNoRows) {
-		return knownValues{}, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	var list []knownValue
-	if err := json.Unmarshal([]byte(text), &list); err != nil {
-		return nil, err
-	}
-	known := make(knownValues, len(list))
-	for _, v := range list {
-		known[v.Ref] = v
-	}
-	return known, nil
-}
-
-func (t *tx) saveKnown(fryer uuid.UUID, known knownValues) error {
-	list := make([]knownValue, 0, len(known))
-	for _, v := range known {
-		list = append(list, v)
-	}
-	slices.SortFunc(list, func(a, b knownValue) int {
-		return cmp.Or(cmp.Compare(a.Ref.Key, b.Ref.Key), cmp.Compare(a.Ref.Vat, b.Ref.Vat))
-	})
-	text, err := json.Marshal(list)
-	if err != nil {
-		return err
-	}
-	return t.exec(`INSERT INTO known (fryer_id, readings) VALUES (?, ?) ON CONFLICT (fryer_id) DO UPDATE SET readings = excluded.readings`,
-		idText(fryer), string(text))
-}
-
 func (t *tx) noteEvent(e journal.Entry, b snapshot.Event) error {
 	t.dirty[e.Subject] = true
 	if b.Happened.After(e.At) {
 		b.Happened = e.At // a watch that was ahead must not outdate what is read next
+	}
+	if f := t.fold(e.Subject); f.fresh {
+		f.events = append(f.events, eventRow{id: e.ID, what: b.What, happened: b.Happened})
 	}
 	return t.exec(`INSERT INTO event (entry_id, fryer_id, what, happened, note, author) VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
 		e.ID.String(), idText(e.Subject), string(b.What), timeText(b.Happened), b.Note, idText(e.Author))
@@ -296,14 +200,17 @@ func (t *tx) noteEvent(e journal.Entry, b snapshot.Event) error {
 
 func (t *tx) tickLine(e journal.Entry, b snapshot.Ticked) error {
 	t.dirty[e.Subject] = true
-	if !b.Done {
-		return t.exec(`DELETE FROM tick WHERE fryer_id = ? AND key = ? AND vat = ?`, idText(e.Subject), b.Ref.Key, b.Ref.Vat)
+	f := t.fold(e.Subject)
+	if err := f.loadTicks(t); err != nil {
+		return err
 	}
-	known, err := loadKnown(t, e.Subject)
-	if err != nil || known[b.Ref].At.After(e.At) {
+	if !b.Done {
+		f.untick(b.Ref)
+		return nil
+	}
+	if err := f.loadKnown(t); err != nil || f.known[b.Ref].At.After(e.At) {
 		return err // it comes late: the setting was read since
 	}
-	return t.exec(`INSERT INTO tick (fryer_id, key, vat, value, at, author) VALUES (?, ?, ?, ?, ?, ?)
-		ON CONFLICT (fryer_id, key, vat) DO UPDATE SET value = excluded.value, at = excluded.at, author = excluded.author`,
-		idText(e.Subject), b.Ref.Key, b.Ref.Vat, string(b.Value), journal.FormatTime(e.At), idText(e.Author))
+	f.ticks[b.Ref] = tick{value: b.Value, at: e.At, author: e.Author, changed: true}
+	return nil
 }

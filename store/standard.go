@@ -98,6 +98,9 @@ func checkLayerValue(f *fault.Fields, sh *sheet.Sheet, v standard.Value) {
 
 func (t *tx) acceptDifference(e journal.Entry, b standard.Accepted) error {
 	t.dirty[e.Subject] = true
+	if f := t.fold(e.Subject); f.fresh {
+		f.accepted[b.Ref] = standard.Acceptance{Ref: b.Ref, Value: b.Value, Reason: b.Reason, Until: b.Until, At: e.At}
+	}
 	return t.exec(`INSERT INTO acceptance (fryer_id, key, vat, value, reason, until, by_id, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (fryer_id, key, vat) DO UPDATE SET value = excluded.value, reason = excluded.reason, until = excluded.until,
 		by_id = excluded.by_id, at = excluded.at`,
@@ -106,6 +109,9 @@ func (t *tx) acceptDifference(e journal.Entry, b standard.Accepted) error {
 
 func (t *tx) endDifference(e journal.Entry, b standard.Ended) error {
 	t.dirty[e.Subject] = true
+	if f := t.fold(e.Subject); f.fresh {
+		delete(f.accepted, b.Ref)
+	}
 	return t.exec(`DELETE FROM acceptance WHERE fryer_id = ? AND key = ? AND vat = ?`, idText(e.Subject), b.Ref.Key, b.Ref.Vat)
 }
 

@@ -1,11 +1,12 @@
 package store
 
 import (
+	"bytes"
 	"context"
-	"database/sql"
-	"errors"
+	"runtime"
 	"slices"
-	"strings"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"frywright/domain/cause"
@@ -21,29 +22,99 @@ import (
 // manyFryers is from how many fryers on it pays to read once which layers exist.
 const manyFryers = 50
 
+// refreshPage is how many fryers are worked out at once.
+const refreshPage = 500
+
 // refreshDirty works out again how the touched fryers stand.
 func (t *tx) refreshDirty() error {
-	if t.lazy || len(t.dirty) == 0 {
+	if t.replaying || len(t.dirty) == 0 {
 		return nil
 	}
 	ids := make([]uuid.UUID, 0, len(t.dirty))
 	for id := range t.dirty {
 		ids = append(ids, id)
 	}
-	slices.SortFunc(ids, func(a, b uuid.UUID) int { return strings.Compare(a.String(), b.String()) })
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	l := t.s.layering(t)
 	if len(ids) >= manyFryers {
 		if err := l.forMany(); err != nil {
 			return err
 		}
 	}
-	for _, id := range ids {
-		if err := t.refresh(l, id); err != nil {
+	for page := range slices.Chunk(ids, refreshPage) {
+		all, err := assessAll(t, l, page, t.now)
+		if err != nil {
+			return err
+		}
+		if err := t.refresh(l, all); err != nil {
 			return err
 		}
 	}
 	clear(t.dirty)
 	return nil
+}
+
+// refresh works out how fryers stand and stores it.
+func (t *tx) refresh(l *layering, all []assessment) error {
+	standings, err := stand(l, all)
+	if err != nil {
+		return err
+	}
+	for i := range all {
+		if err := t.saveStanding(&all[i], &standings[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// stand gives how fryers stand, with the cause where anything is wrong.
+func stand(l *layering, all []assessment) ([]state.Standing, error) {
+	standings := make([]state.Standing, len(all))
+	others := make([][]cause.Alternative, len(all))
+	together(len(all), func(i int) { standings[i] = all[i].standing() })
+	for i := range all {
+		if standings[i].Wrong() == 0 {
+			continue
+		}
+		var err error
+		if others[i], err = l.alternatives(all[i].placing); err != nil {
+			return nil, err
+		}
+	}
+	together(len(all), func(i int) {
+		if standings[i].Wrong() == 0 {
+			return
+		}
+		w := all[i].weighed(others[i], all[i].eventsSince())
+		standings[i].Cause = w.Verdict
+		if len(w.Odds) > 0 {
+			standings[i].CauseOdds = w.Odds[0].Probability
+		}
+	})
+	return standings, nil
+}
+
+// together runs fn for 0 to n-1, on all processors where there is enough to do.
+func together(n int, fn func(i int)) {
+	const worth = 16 // fewer are done sooner than they are handed out
+	workers := runtime.GOMAXPROCS(0)
+	if n < worth || workers < 2 {
+		for i := range n {
+			fn(i)
+		}
+		return
+	}
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range workers {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				fn(i)
+			}
+		})
+	}
+	all.Wait()
 }
 
 // assessment is everything known of how a fryer stands.
@@ -56,13 +127,15 @@ type assessment struct {
 	rules    []string
 	ruleAt   map[string]time.Time // when each was switched on
 	ticks    map[sheet.Ref]sheet.Value
-	event    eventRow // the latest one
+	events   []eventRow // the latest first
 	last     snapshotRow
+	before   time.Time // when the reading before the last was finished
 	open     uuid.UUID
 	result   drift.Result
 }
 
 type eventRow struct {
+	id       uuid.UUID
 	what     cause.EventKind
 	happened time.Time
 }
@@ -73,86 +146,40 @@ type snapshotRow struct {
 	finished time.Time
 }
 
+// event gives the latest event; the zero one where there was none.
+func (a *assessment) event() eventRow {
+	if len(a.events) == 0 {
+		return eventRow{}
+	}
+	return a.events[0]
+}
+
 // assess reads and compares all of it, as of now.
-func assess(q querier, l *layering, fryer uuid.UUID, now time.Time) (a assessment, err error) {
-	if a.placing, err = loadPlacing(q, fryer); err != nil {
-		return a, err
-	}
-	if a.expected, err = l.of(a.placing); err != nil {
-		return a, err
-	}
-	if a.known, err = loadKnown(q, fryer); err != nil {
-		return a, err
-	}
-	if a.accepted, err = loadAcceptances(q, fryer); err != nil {
-		return a, err
-	}
-	if a.rules, a.ruleAt, err = loadRules(q, a.placing.site); err != nil {
-		return a, err
-	}
-	if a.ticks, err = loadTicks(q, fryer); err != nil {
-		return a, err
-	}
-	if err = a.loadMoments(q); err != nil {
-		return a, err
-	}
-	a.values = a.known.after(a.event.happened)
-	a.result = drift.Compare(a.expected, a.values, a.accepted, a.rules, now)
-	return a, nil
-}
-
-// loadMoments reads the latest event, the latest finished reading and the open one.
-func (a *assessment) loadMoments(q querier) error {
-	fryer := idText(a.placing.fryer)
-	err := q.row(`SELECT what, happened FROM event WHERE fryer_id = ? ORDER BY happened DESC, entry_id DESC LIMIT 1`, fryer).
-		Scan(&a.event.what, timeOf{&a.event.happened})
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return err
-	}
-	err = q.row(`SELECT id, purpose, finished FROM snapshot WHERE fryer_id = ? AND finished <> '' AND known > 0
-		ORDER BY finished DESC, begun DESC, id DESC LIMIT 1`, fryer).
-		Scan(&a.last.id, &a.last.purpose, timeOf{&a.last.finished})
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return err
-	}
-	err = q.row(`SELECT id FROM snapshot WHERE fryer_id = ? AND finished = '' AND dropped = 0 ORDER BY begun DESC, id DESC LIMIT 1`, fryer).Scan(&a.open)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return err
-	}
-	return nil
-}
-
-func loadTicks(q querier, fryer uuid.UUID) (map[sheet.Ref]sheet.Value, error) {
-	ticks := map[sheet.Ref]sheet.Value{}
-	rows, err := q.query(`SELECT key, vat, value FROM tick WHERE fryer_id = ?`, idText(fryer))
-	err = each(rows, err, func(r *sql.Rows) error {
-		var ref sheet.Ref
-		var v sheet.Value
-		err := r.Scan(&ref.Key, &ref.Vat, &v)
-		ticks[ref] = v
-		return err
-	})
-	return ticks, err
-}
-
-// refresh works out how a fryer stands and stores it.
-func (t *tx) refresh(l *layering, fryer uuid.UUID) error {
-	a, err := assess(t, l, fryer, t.now)
+func assess(q querier, l *layering, fryer uuid.UUID, now time.Time) (assessment, error) {
+	all, err := assessAll(q, l, []uuid.UUID{fryer}, now)
 	if err != nil {
-		return err
+		return assessment{}, err
 	}
-	st := a.standing()
-	if st.Wrong() > 0 {
-		w, err := a.weigh(t, l)
-		if err != nil {
-			return err
-		}
-		st.Cause = w.Verdict
-		if len(w.Odds) > 0 {
-			st.CauseOdds = w.Odds[0].Probability
-		}
+	if len(all) == 0 {
+		return assessment{}, notFound()
 	}
-	return t.saveStanding(&a, st)
+	return all[0], nil
+}
+
+// assessAll reads and compares all of it for many fryers, as of now. A fryer that is not there is left out.
+func assessAll(q querier, l *layering, fryers []uuid.UUID, now time.Time) ([]assessment, error) {
+	all, err := loadAssessments(q, l, fryers)
+	if err != nil {
+		return nil, err
+	}
+	together(len(all), func(i int) { all[i].compare(now) })
+	return all, nil
+}
+
+// compare compares what counts of the last known values with what is expected.
+func (a *assessment) compare(now time.Time) {
+	a.values = a.known.after(a.event().happened)
+	a.result = drift.Compare(a.expected, a.values, a.accepted, a.rules, now)
 }
 
 // standing counts the assessment.
@@ -171,8 +198,8 @@ func (a *assessment) standing() state.Standing {
 			st.Ticked++
 		}
 	}
-	if !a.event.happened.IsZero() && len(a.values) == 0 {
-		st.StaleSince, st.StaleWhat = a.event.happened, a.event.what
+	if e := a.event(); !e.happened.IsZero() && len(a.values) == 0 {
+		st.StaleSince, st.StaleWhat = e.happened, e.what
 	}
 	st.Since = a.since(st.Worst())
 	return st
@@ -232,40 +259,31 @@ func latest(a, b time.Time) time.Time {
 }
 
 // weigh gives the odds of what happened, from what is known now and what was noted since the reading before the last.
-func (a *assessment) weigh(q querier, l *layering) (cause.Result, error) {
+func (a *assessment) weigh(l *layering) (cause.Result, error) {
 	others, err := l.alternatives(a.placing)
 	if err != nil {
 		return cause.Result{}, err
 	}
-	events, err := eventsBetween(q, a.placing.fryer, a.last.id, a.last.finished)
-	if err != nil {
-		return cause.Result{}, err
+	return a.weighed(others, a.eventsSince()), nil
+}
+
+// eventsSince lists what was noted between the reading before the last and the last, the earliest first.
+func (a *assessment) eventsSince() []cause.EventKind {
+	var events []cause.EventKind
+	for _, e := range slices.Backward(a.events) {
+		if e.happened.After(a.before) && !e.happened.After(a.last.finished) {
+			events = append(events, e.what)
+		}
 	}
+	return events
+}
+
+func (a *assessment) weighed(others []cause.Alternative, events []cause.EventKind) cause.Result {
 	accepted := map[sheet.Ref]sheet.Value{}
 	for _, f := range a.result.With(drift.Accepted) {
 		accepted[f.Ref] = f.Read
 	}
-	return cause.Weigh(cause.Input{Expected: a.expected, Readings: a.values, Accepted: accepted, Alternatives: others, Events: events}), nil
-}
-
-// eventsBetween lists what was noted between the finish of the reading before a given one and the given one's finish.
-func eventsBetween(q querier, fryer, reading uuid.UUID, until time.Time) ([]cause.EventKind, error) {
-	var from time.Time
-	err := q.row(`SELECT finished FROM snapshot WHERE fryer_id = ? AND finished <> '' AND finished < ? AND id <> ? AND known > 0 ORDER BY finished DESC LIMIT 1`,
-		idText(fryer), timeText(until), idText(reading)).Scan(timeOf{&from})
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return nil, err
-	}
-	var events []cause.EventKind
-	rows, err := q.query(`SELECT what FROM event WHERE fryer_id = ? AND happened > ? AND happened <= ? ORDER BY happened, entry_id`,
-		idText(fryer), timeText(from), timeText(until))
-	err = each(rows, err, func(r *sql.Rows) error {
-		var what cause.EventKind
-		err := r.Scan(&what)
-		events = append(events, what)
-		return err
-	})
-	return events, err
+	return cause.Weigh(cause.Input{Expected: a.expected, Readings: a.values, Accepted: accepted, Alternatives: others, Events: events})
 }
 
 // recheck gives when the first of the accepted differences that count now runs out.
@@ -292,7 +310,7 @@ func urgency(st *state.Standing) int {
 	return base
 }
 
-func (t *tx) saveStanding(a *assessment, st state.Standing) error {
+func (t *tx) saveStanding(a *assessment, st *state.Standing) error {
 	since := st.Since
 	if since.IsZero() {
 		since = st.StaleSince
@@ -309,7 +327,7 @@ func (t *tx) saveStanding(a *assessment, st state.Standing) error {
 		idText(a.placing.fryer), st.Places, st.Right, st.Unknown, st.Accepted, st.ByClass[sheet.Safety], st.ByClass[sheet.Food],
 		st.ByClass[sheet.Output], st.ByClass[sheet.Minor], st.Broken, st.PutBack, st.Ticked, timeText(since), timeText(st.LastRead),
 		string(st.LastPurpose), timeText(st.StaleSince), string(st.StaleWhat), string(st.Cause), st.CauseOdds, idText(st.OpenID),
-		int(st.Worst()), !a.placing.retired, st.NeedsHands() && !a.placing.retired, urgency(&st), timeText(a.recheck()))
+		int(st.Worst()), !a.placing.retired, st.NeedsHands() && !a.placing.retired, urgency(st), timeText(a.recheck()))
 }
 
 // Recheck works out again the fryers whose accepted differences have run out, and gives how many there were.

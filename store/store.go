@@ -67,6 +67,9 @@ func (s *Store) open(ctx context.Context, path string) (err error) {
 	if err := migrate(ctx, s.conn, s.now); err != nil {
 		return err
 	}
+	if err := s.replayIfWanted(ctx); err != nil {
+		return err
+	}
 	return s.inTx(ctx, func(t *tx) error {
 		for _, key := range []string{"device", "epoch"} {
 			if err := t.exec(`INSERT INTO meta (key, value) VALUES (?, ?) ON CONFLICT DO NOTHING`, key, s.newID().String()); err != nil {
@@ -119,7 +122,10 @@ type tx struct {
 	now   time.Time
 	n     int64              // the last n of this device; 0: not looked up yet
 	dirty map[uuid.UUID]bool // fryers whose standing must be worked out again
-	lazy  bool               // a rebuild: every standing is worked out at the end
+	folds map[uuid.UUID]*fold
+	snaps map[uuid.UUID]*snap
+	// replaying says that the tables are empty and are being made from the journal.
+	replaying bool
 }
 
 // inTx runs fn in a write transaction and commits when fn succeeds. Once begun it is not cut short by the context.
@@ -127,6 +133,7 @@ func (s *Store) inTx(ctx context.Context, fn func(*tx) error) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	t := &tx{ctx: context.WithoutCancel(ctx), s: s, now: s.now().UTC().Truncate(time.Millisecond), dirty: map[uuid.UUID]bool{}}
+	t.forget()
 	if err := t.exec(`BEGIN IMMEDIATE`); err != nil {
 		return err
 	}
@@ -146,6 +153,9 @@ func (t *tx) finish(fn func(*tx) error) error {
 	}()
 	err := fn(t)
 	if err == nil {
+		err = t.writeFolds()
+	}
+	if err == nil {
 		err = t.refreshDirty()
 	}
 	if err == nil {
@@ -153,6 +163,11 @@ func (t *tx) finish(fn func(*tx) error) error {
 	}
 	done = true
 	return err
+}
+
+// forget drops what the transaction holds of fryers' readings.
+func (t *tx) forget() {
+	t.folds, t.snaps = map[uuid.UUID]*fold{}, map[uuid.UUID]*snap{}
 }
 
 // stmt gives the prepared statement of a text.
