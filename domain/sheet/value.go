@@ -96,7 +96,7 @@ func splitNumber(typed string) (n float64, unit string, ok bool) {
 	if err != nil || n > largest || (n > 0 && n < smallest) {
 		return 0, "", false
 	}
-	if m[1] != "" && m[1] != "+" {
+	if m[1] != "" && m[1] != "+" && n != 0 { // there is no negative zero
 		n = -n
 	}
 	return n, bare[len(m[0]):], true
