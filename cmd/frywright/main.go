@@ -32,6 +32,7 @@ type program struct {
 	Verify      verifyCommand      `cmd:"" help:"Read the whole journal and say what does not hold."`
 	Backup      backupCommand      `cmd:"" help:"Write a copy of the database while it is in use."`
 	Schema      schemaCommand      `cmd:"" help:"Print the database's form." hidden:""`
+	Bench       benchCommand       `cmd:"" help:"Measure the program over a large invented fleet."`
 	Healthcheck healthcheckCommand `cmd:"" help:"Ask a running server whether it is well: for containers."`
 }
 
