@@ -252,7 +252,11 @@ func TestBackupIsAWholeCopy(t *testing.T) {
 	w := newWorld(t)
 	w.liveALittle()
 	path := w.path + ".copy"
-	require.NoError(t, w.store.Backup(context.Background(), path))
+	held, err := w.store.Backup(context.Background(), path, true)
+	require.NoError(t, err)
+	now, err := w.store.Content(context.Background())
+	require.NoError(t, err)
+	assert.Equal(t, now, held)
 	before := w.dump()
 	copied := *w
 	copied.path = path

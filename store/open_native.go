@@ -29,9 +29,12 @@ func openPools(path string) (write, read, sessions *sql.DB, err error) {
 	return write, read, sessions, nil
 }
 
+// openBeside opens a pool that only reads a database, which another process may be writing.
+func openBeside(path string) (*sql.DB, error) { return sql.Open("sqlite", dsn(path)+"&mode=ro") }
+
 func dsn(path string, pragmas ...string) string {
 	q := url.Values{}
-	for _, p := range append([]string{"busy_timeout(10000)", "temp_store(MEMORY)"}, pragmas...) {
+	for _, p := range append([]string{"busy_timeout(10000)", "temp_store(MEMORY)", "cell_size_check(1)"}, pragmas...) {
 		q.Add("_pragma", p)
 	}
 	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()

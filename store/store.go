@@ -28,6 +28,7 @@ type Config struct {
 	NewID func() uuid.UUID // makes UUIDv7
 	// Observe is told of every statement and how long it took, reading its rows included; nil: nobody asks.
 	Observe func(query string, took time.Duration)
+	Unclean bool // the process before this one did not stop in order: the file is due to be looked through
 }
 
 // Store is an open database.
@@ -40,19 +41,21 @@ type Store struct {
 	newID    func() uuid.UUID
 	observe  func(query string, took time.Duration)
 	device   uuid.UUID // this server as a device of the journal
+	unclean  bool
 
-	writing    sync.Mutex           // held by the write transaction
-	statements map[string]*sql.Stmt // of conn, by text; guarded by writing
-	reads      sync.Map             // text → *sql.Stmt of the readers' pool
-	readCount  atomic.Int64         // how many there are in reads
-	sheets     sync.Map             // body of a sheet → *sheet.Sheet
+	writing    sync.Mutex            // held by the write transaction
+	statements map[string]*sql.Stmt  // of conn, by text; guarded by writing
+	reads      sync.Map              // text → *sql.Stmt of the readers' pool
+	readCount  atomic.Int64          // how many there are in reads
+	sheets     sync.Map              // body of a sheet → *sheet.Sheet
+	broken     atomic.Pointer[error] // what a check of the whole file found
 }
 
 // Open opens the database, brings its form up to date and gives it a device id where it has none.
 func Open(ctx context.Context, c Config) (*Store, error) {
-	s := &Store{now: c.Now, newID: c.NewID, observe: c.Observe, statements: map[string]*sql.Stmt{}}
+	s := &Store{now: c.Now, newID: c.NewID, observe: c.Observe, unclean: c.Unclean, statements: map[string]*sql.Stmt{}}
 	if err := s.open(ctx, c.Path); err != nil {
-		return nil, errors.Join(fmt.Errorf("open the database: %w", err), s.Close())
+		return nil, errors.Join(Explain(fmt.Errorf("open the database: %w", err)), s.Close())
 	}
 	return s, nil
 }
@@ -62,6 +65,9 @@ func (s *Store) open(ctx context.Context, path string) (err error) {
 		return err
 	}
 	if s.conn, err = s.db.Conn(ctx); err != nil {
+		return err
+	}
+	if err := probe(ctx, s.conn, path); err != nil {
 		return err
 	}
 	if err := migrate(ctx, s.conn, s.now); err != nil {
@@ -110,6 +116,9 @@ func (s *Store) Sessions() *sql.DB { return s.sessions }
 
 // Healthy says whether the database answers.
 func (s *Store) Healthy(ctx context.Context) error {
+	if found := s.broken.Load(); found != nil {
+		return *found
+	}
 	var n int
 	return s.read.QueryRowContext(ctx, `SELECT count(*) FROM meta`).Scan(&n)
 }
@@ -129,7 +138,8 @@ type tx struct {
 }
 
 // inTx runs fn in a write transaction and commits when fn succeeds. Once begun it is not cut short by the context.
-func (s *Store) inTx(ctx context.Context, fn func(*tx) error) error {
+func (s *Store) inTx(ctx context.Context, fn func(*tx) error) (err error) {
+	defer func() { err = Explain(err) }()
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	t := &tx{ctx: context.WithoutCancel(ctx), s: s, now: s.now().UTC().Truncate(time.Millisecond), dirty: map[uuid.UUID]bool{}}

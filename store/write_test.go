@@ -202,10 +202,11 @@ func TestSearchTextsHaveLimits(t *testing.T) {
 func TestABackupOverwritesNothing(t *testing.T) {
 	w := newWorld(t)
 	before := w.dump()
-	err := w.store.Backup(context.Background(), w.path)
+	_, err := w.store.Backup(context.Background(), w.path, false)
 	assert.Equal(t, fault.Invalid, fault.KindOf(err))
 	assert.Equal(t, before, w.dump())
-	err = w.store.Backup(context.Background(), w.path+"/no/such/folder")
+	_, err = w.store.Backup(context.Background(), w.path+"/no/such/folder", false)
 	assert.Error(t, err)
-	assert.NotEmpty(t, fault.MessageOf(w.store.Backup(context.Background(), "/no-such-folder/x.db")))
+	_, err = w.store.Backup(context.Background(), "/no-such-folder/x.db", false)
+	assert.NotEmpty(t, fault.MessageOf(err))
 }

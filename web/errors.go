@@ -9,8 +9,6 @@ import (
 	"frywright/web/form"
 	"frywright/web/path"
 	"frywright/web/ui"
-
-	"github.com/go-chi/chi/v5/middleware"
 )
 
 // statuses is the one table from kinds of failure to HTTP statuses.
@@ -36,7 +34,7 @@ func (s *Server) handle(h form.Handler) http.HandlerFunc {
 
 // errorText is what an error page says, by kind.
 var errorText = map[fault.Kind]struct{ title, text string }{
-	fault.Internal:    {"Something went wrong here", "It is not your doing. What you saved before is safe. Try again; if it stays, tell whoever runs this instance, with the number below."},
+	fault.Internal:    {"Something went wrong here", "It is not your doing. What you saved before is safe. Try again; if it stays, tell whoever runs this instance this number:"},
 	fault.Invalid:     {"That cannot be done like this", "Go back and look at what was entered."},
 	fault.NotFound:    {"Nothing here", "There is nothing at this address, or it is not yours to see."},
 	fault.Denied:      {"Not with this sign-in", "Your sign-in is not meant for this page. If you need it, ask an administrator of your service company."},
@@ -57,9 +55,13 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		http.Redirect(w, r, to, http.StatusSeeOther)
 		return
 	}
-	id := middleware.GetReqID(r.Context())
+	if f, ok := refusalOf(err); ok {
+		s.refuse(w, r, f)
+		return
+	}
+	id := RequestID(r.Context())
 	if kind == fault.Internal {
-		s.log.Error("failed", "method", r.Method, "path", pathOf(r), "error", err.Error(), "id", id)
+		s.log.Error("failed", "id", id, "method", methodOf(r), "route", routeOf(r), "error", err.Error())
 	}
 	page := errorText[kind]
 	text := page.text
@@ -70,11 +72,22 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		text += " " + f.Message
 	}
 	if kind == fault.Internal {
-		text += " (" + id + ")"
+		text += " " + id
 	}
-	to, label := path.Home(), "To the start page"
-	frame := ui.FrameFor(r, page.title, "")
-	if showErr := form.Show(w, r, statuses[kind], ui.ErrorPage(frame, page.title, text, to, label)); showErr != nil {
+	showError(w, r, statuses[kind], page.title, text)
+}
+
+// refuse writes the page of a refusal. After what came too slowly or was too large the connection is of no more use.
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f refusal) {
+	if f == tooLarge || f == tooSlow {
+		w.Header().Set("Connection", "close")
+	}
+	showError(w, r, f.status, f.title, f.text)
+}
+
+func showError(w http.ResponseWriter, r *http.Request, status int, title, text string) {
+	page := ui.ErrorPage(ui.FrameFor(r, title, ""), title, text, path.Home(), "To the start page")
+	if err := form.Show(w, r, status, page); err != nil {
 		http.Error(w, "Something went wrong here.", http.StatusInternalServerError)
 	}
 }

@@ -1,17 +1,18 @@
 package web
 
 import (
+	"context"
+	"crypto/rand"
 	"fmt"
 	"log/slog"
 	"net/http"
 	"runtime/debug"
-	"strings"
 	"time"
 
 	"frywright/domain/access"
 	"frywright/domain/fault"
-	"frywright/web/path"
 
+	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 )
 
@@ -42,27 +43,72 @@ func (s *Server) sameOrigin(next http.Handler) http.Handler {
 	return p.Handler(next)
 }
 
-// logged writes one line a request, without personal data: no query, no address, no name.
+type requestKey struct{}
+
+// WithRequestID gives a context in which the request bears an id that somebody trusted gave it.
+func WithRequestID(ctx context.Context, id string) context.Context {
+	return context.WithValue(ctx, requestKey{}, id)
+}
+
+// RequestID gives the id of the request of a context.
+func RequestID(ctx context.Context) string {
+	id, _ := ctx.Value(requestKey{}).(string)
+	return id
+}
+
+// identified gives every request an id, by which its line in the log is found. What the asking side says is not heard.
+func identified(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if RequestID(r.Context()) == "" {
+			r = r.WithContext(WithRequestID(r.Context(), rand.Text()[:requestIDLong]))
+		}
+		w.Header().Set("X-Request-Id", RequestID(r.Context()))
+		next.ServeHTTP(w, r)
+	})
+}
+
+// requestIDLong is how many letters an id has: short enough to be read out, and 70 bits.
+const requestIDLong = 14
+
+// logged writes one line a request and tells who counts them. Neither hears anything of who asked or what for: no
+// address, no id of a thing, no query, no name.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := s.now()
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
+		defer func() { s.note(r, ww, s.now().Sub(began)) }()
 		next.ServeHTTP(ww, r)
-		s.log.LogAttrs(r.Context(), slog.LevelInfo, "request",
-			slog.String("method", r.Method), slog.String("path", pathOf(r)), slog.Int("status", ww.Status()),
-			slog.Int("bytes", ww.BytesWritten()), slog.Duration("took", s.now().Sub(began).Round(time.Microsecond)),
-			slog.String("id", middleware.GetReqID(r.Context())))
 	})
 }
 
-// pathOf gives the path of a request for the log. A link that lets somebody in is a secret: only its kind is told.
-func pathOf(r *http.Request) string {
-	for _, secret := range []string{path.Welcome(""), path.Setup("")} {
-		if strings.Contains(r.URL.Path, secret) {
-			return secret + "{token}"
-		}
+func (s *Server) note(r *http.Request, w middleware.WrapResponseWriter, took time.Duration) {
+	a := Answer{Method: methodOf(r), Route: routeOf(r), Status: w.Status(), Took: took}
+	if a.Status == 0 {
+		a.Status = http.StatusOK // what the standard library sends when a handler says nothing
 	}
-	return r.URL.Path
+	s.log.LogAttrs(r.Context(), s.logLevel, "request",
+		slog.String("id", RequestID(r.Context())), slog.String("method", a.Method), slog.String("route", a.Route),
+		slog.Int("status", a.Status), slog.Int("bytes", w.BytesWritten()), slog.Duration("took", took.Round(time.Microsecond)))
+	if s.observe != nil {
+		s.observe(a)
+	}
+}
+
+// routeOf gives the pattern that a request was answered by. Its address is not told: it may hold a secret.
+func routeOf(r *http.Request) string {
+	if c := chi.RouteContext(r.Context()); c != nil && c.RoutePattern() != "" {
+		return c.RoutePattern()
+	}
+	return "none"
+}
+
+// methodOf gives the method of a request; those made up by strangers are one.
+func methodOf(r *http.Request) string {
+	switch r.Method {
+	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete, http.MethodOptions:
+		return r.Method
+	}
+	return "other"
 }
 
 // recovered turns a panic into an error page and a log line.
@@ -76,7 +122,7 @@ func (s *Server) recovered(next http.Handler) http.Handler {
 			if v == http.ErrAbortHandler { //nolint:errorlint // a panic value, compared as the standard library asks
 				panic(v)
 			}
-			s.log.Error("panic", "value", fmt.Sprint(v), "stack", string(debug.Stack()))
+			s.log.Error("panic", "id", RequestID(r.Context()), "value", fmt.Sprint(v), "stack", string(debug.Stack()))
 			if ww, ok := w.(middleware.WrapResponseWriter); ok && ww.Status() != 0 {
 				panic(http.ErrAbortHandler) // half an answer is out: break it off, so that nobody takes it for a whole one
 			}

@@ -37,7 +37,18 @@ type Config struct {
 	Healthy  func(context.Context) error               // for /healthz
 	Log      *slog.Logger
 	Now      func() time.Time
-	Demo     bool // says on every page that the fleet is invented
+	Demo     bool         // says on every page that the fleet is invented
+	Limits   Limits       // what may be asked at once
+	Observe  func(Answer) // is told of every request that was answered; nil: nobody asks
+	LogLevel slog.Level   // of the line that every request gets
+}
+
+// Answer is a request as it was answered, without anything of whoever asked.
+type Answer struct {
+	Method string // one that HTTP knows, or "other"
+	Route  string // the pattern of its address, or "none"
+	Status int
+	Took   time.Duration
 }
 
 // Server answers requests.
@@ -47,28 +58,36 @@ type Server struct {
 	healthy  func(context.Context) error
 	log      *slog.Logger
 	now      func() time.Time
+	limits   Limits
+	gate     *gate
+	observe  func(Answer)
+	logLevel slog.Level
 	handler  http.Handler
 	routes   chi.Routes
 }
 
 // New makes the server.
 func New(c Config) *Server {
-	s := &Server{sites: c.Sites, identify: c.Identify, healthy: c.Healthy, log: c.Log, now: c.Now}
+	s := &Server{
+		sites: c.Sites, identify: c.Identify, healthy: c.Healthy, log: c.Log, now: c.Now,
+		limits: c.Limits.usual(), observe: c.Observe, logLevel: c.LogLevel,
+	}
+	s.gate = &gate{most: s.limits.Requests, each: s.limits.EachClient, by: map[string]int{}}
 	r := chi.NewRouter()
-	r.Use(middleware.RequestID, s.logged, secure, s.recovered, middleware.GetHead)
+	r.Use(identified, s.logged, secure, s.recovered, middleware.GetHead)
 	r.Get("/healthz", s.health)
 	r.Handle("/static/*", static.Handler())
 	r.Group(func(r chi.Router) {
-		r.Use(s.sameOrigin)
+		r.Use(s.gated, s.sameOrigin)
 		if c.Sessions != nil {
 			r.Use(c.Sessions)
 		}
 		r.Use(s.known, ui.Demo(c.Demo))
 		for _, route := range c.Routes {
-			r.Method(route.Method, route.Pattern, s.handle(s.guard(route)))
+			r.Method(route.Method, route.Pattern, s.handle(s.guard(route, s.bounded(route, route.Handler))))
 		}
 		r.NotFound(s.handle(s.nothing))
-		r.MethodNotAllowed(s.handle(s.nothing))
+		r.MethodNotAllowed(s.handle(s.otherMethod))
 	})
 	s.handler, s.routes = r, r
 	return s
@@ -89,10 +108,10 @@ func (s *Server) nothing(w http.ResponseWriter, r *http.Request) error {
 }
 
 // guard asks the permission function before the handler runs. The store asks it again.
-func (s *Server) guard(route form.Route) form.Handler {
+func (s *Server) guard(route form.Route, next form.Handler) form.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		if route.Action == form.Public {
-			return route.Handler(w, r)
+			return next(w, r)
 		}
 		actor := access.FromContext(r.Context())
 		if !actor.SignedIn() {
@@ -103,7 +122,7 @@ func (s *Server) guard(route form.Route) form.Handler {
 				return err
 			}
 		}
-		return route.Handler(w, r)
+		return next(w, r)
 	}
 }
 

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"os"
 	"path/filepath"
 	"strings"
 	"sync/atomic"
@@ -42,10 +41,7 @@ func (c demoCommand) Run(e *environment) error {
 }
 
 func (e *environment) run(l net.Listener, clock *storyClock, seed uint64) error {
-	if err := os.RemoveAll(e.data); err != nil {
-		return err
-	}
-	return e.withStore(func(ctx context.Context, s *store.Store) error {
+	return e.withFresh(func(ctx context.Context, s *store.Store) error {
 		sign, err := fill(ctx, s, clock, seed)
 		if err != nil {
 			return fmt.Errorf("make the demo: %w", err)

@@ -26,9 +26,15 @@ func (rebuildCommand) Run(e *environment) error {
 
 type verifyCommand struct{}
 
-// Run reads the whole journal and says what does not hold.
+// Run looks the whole file and the whole journal through and says what does not hold.
 func (verifyCommand) Run(e *environment) error {
-	return e.withData(func(ctx context.Context, s *store.Store) error {
+	return e.beside(func(ctx context.Context, s *store.Store) error {
+		if err := s.CheckFile(ctx); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintln(e.out, "The file is whole."); err != nil {
+			return err
+		}
 		if err := s.Verify(ctx); err != nil {
 			return err
 		}
@@ -38,16 +44,22 @@ func (verifyCommand) Run(e *environment) error {
 }
 
 type backupCommand struct {
-	To string `arg:"" help:"The new file to write." type:"path"`
+	To     string `arg:"" help:"The new file to write." type:"path"`
+	Verify bool   `help:"Look the copy through: the file by SQLite's own check, the journal by its hashes." default:"true" negatable:""`
 }
 
 // Run writes a copy of the database.
 func (c backupCommand) Run(e *environment) error {
-	return e.withData(func(ctx context.Context, s *store.Store) error {
-		if err := s.Backup(ctx, c.To); err != nil {
+	return e.beside(func(ctx context.Context, s *store.Store) error {
+		held, err := s.Backup(ctx, c.To, c.Verify)
+		if err != nil {
 			return err
 		}
-		_, err := fmt.Fprintln(e.out, "Wrote "+c.To)
+		said := "Wrote " + c.To + ". It was not looked through."
+		if c.Verify {
+			said = "Wrote " + c.To + ", and looked it through. File and journal are whole: " + told(held)
+		}
+		_, err = fmt.Fprintln(e.out, said)
 		return err
 	})
 }
@@ -92,5 +104,47 @@ func (c healthcheckCommand) Run(e *environment) error {
 	if resp.StatusCode != http.StatusOK {
 		return fmt.Errorf("the server answers %s", resp.Status)
 	}
+	return nil
+}
+
+// When a server looks whether its file is due to be looked through: soon after its start, then every hour.
+const (
+	firstCheck = time.Minute
+	checkGap   = time.Hour
+)
+
+// watch looks the whole file through when that is due. What it gives stops it and waits for it.
+func (e *environment) watch(ctx context.Context, s *store.Store, first time.Duration) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for wait := first; ; wait = checkGap {
+			select {
+			case <-ctx.Done():
+				return
+			case <-time.After(wait):
+			}
+			if err := e.checkInTurn(ctx, s); err != nil && ctx.Err() == nil {
+				e.log.Error("the database file", "error", err.Error())
+			}
+		}
+	}()
+	return func() {
+		cancel()
+		<-done
+	}
+}
+
+func (e *environment) checkInTurn(ctx context.Context, s *store.Store) error {
+	due, err := s.CheckDue(ctx)
+	if err != nil || !due {
+		return err
+	}
+	began := e.now()
+	if err := s.CheckInTurn(ctx); err != nil {
+		return err
+	}
+	e.log.Info("the database file was looked through and is whole", "took", e.now().Sub(began).Round(time.Millisecond))
 	return nil
 }

@@ -29,9 +29,11 @@ type program struct {
 	Import      importCommand      `cmd:"" help:"Import sheets, interlocks, models, sites, fryers and standards from CSV files."`
 	User        userCommand        `cmd:"" help:"Add a person and print their invitation, or list the people."`
 	Rebuild     rebuildCommand     `cmd:"" help:"Drop the tables that the journal can make again, and replay it."`
-	Verify      verifyCommand      `cmd:"" help:"Read the whole journal and say what does not hold."`
-	Backup      backupCommand      `cmd:"" help:"Write a copy of the database while it is in use."`
+	Verify      verifyCommand      `cmd:"" help:"Look the whole file and the whole journal through and say what does not hold; beside a running server, too."`
+	Backup      backupCommand      `cmd:"" help:"Write a copy of the database while it is in use, and look it through."`
+	Restore     restoreCommand     `cmd:"" help:"Put a backup in the place of the database, which is kept aside. The server must not run."`
 	Schema      schemaCommand      `cmd:"" help:"Print the database's form." hidden:""`
+	Bench       benchCommand       `cmd:"" help:"Measure the program over a large invented fleet."`
 	Healthcheck healthcheckCommand `cmd:"" help:"Ask a running server whether it is well: for containers."`
 }
 

@@ -94,6 +94,7 @@ func (e *environment) serve(ctx context.Context, l net.Listener, s *store.Store,
 		ErrorLog: slog.NewLogLogger(e.log.Handler(), slog.LevelWarn),
 	}
 	go e.recheck(ctx, s)
+	defer e.watch(ctx, s, firstCheck)()
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
 	select {

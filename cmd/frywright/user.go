@@ -57,7 +57,7 @@ type userListCommand struct{}
 
 // Run lists the people.
 func (userListCommand) Run(e *environment) error {
-	return e.withData(func(ctx context.Context, s *store.Store) error {
+	return e.beside(func(ctx context.Context, s *store.Store) error {
 		people, err := s.People(ctx)
 		if err != nil {
 			return err

@@ -4,10 +4,10 @@ package fleet
 
 import (
 	"regexp"
-	"strings"
 	"time"
 
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 
 	"github.com/google/uuid"
 )
@@ -32,24 +32,15 @@ func checkCode(f *fault.Fields, code string) {
 	}
 }
 
-// textLimits bounds free texts, in bytes.
+// Limits of texts, in characters.
 const (
-	nameLimit = 120
+	nameLimit = legible.Name
 	noteLimit = 2000
 )
 
-func checkText(f *fault.Fields, field, text string, limit int) {
-	if len(text) > limit {
-		f.Add(field, "At most %d characters.", limit)
-	}
-}
-
 func checkName(f *fault.Fields, field, name, message string) {
 	f.Need(field, name, "%s", message)
-	checkText(f, field, name, nameLimit)
-	if strings.ContainsAny(name, "\n\r\t") {
-		f.Add(field, "A name is one line.")
-	}
+	legible.Line(f, field, name, nameLimit)
 }
 
 // Customer is a restaurant company.
@@ -73,7 +64,7 @@ func (b CustomerSaved) Validate() error {
 	var f fault.Fields
 	checkCode(&f, b.Customer.Code)
 	checkName(&f, "name", b.Customer.Name, "Give the restaurant company's name.")
-	checkText(&f, "note", b.Customer.Note, noteLimit)
+	legible.Text(&f, "note", b.Customer.Note, noteLimit)
 	return f.Err()
 }
 

@@ -2,6 +2,7 @@ package fleet
 
 import (
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 
 	"github.com/google/uuid"
 )
@@ -38,9 +39,9 @@ func (b FryerSaved) Validate() error {
 	if b.Fryer.Model == uuid.Nil {
 		f.Add("model", "Say which model it is.")
 	}
-	checkText(&f, "name", b.Fryer.Name, nameLimit)
-	checkText(&f, "serial", b.Fryer.Serial, nameLimit)
-	checkText(&f, "note", b.Fryer.Note, noteLimit)
+	legible.Line(&f, "name", b.Fryer.Name, nameLimit)
+	legible.Line(&f, "serial", b.Fryer.Serial, nameLimit)
+	legible.Text(&f, "note", b.Fryer.Note, noteLimit)
 	if b.Fryer.Installed != "" && !isDate(b.Fryer.Installed) {
 		f.Add("installed", "Give the date as year-month-day, for example 2026-05-14.")
 	}
@@ -67,7 +68,7 @@ func (b FryerMoved) Validate() error {
 		f.Add("to", "It stands there already.")
 	}
 	f.Need("why", b.Why, "Say why it moves.")
-	checkText(&f, "why", b.Why, noteLimit)
+	legible.Text(&f, "why", b.Why, noteLimit)
 	return f.Err()
 }
 
@@ -83,7 +84,7 @@ func (FryerRetired) Kind() string { return KindFryerRetired }
 func (b FryerRetired) Validate() error {
 	var f fault.Fields
 	f.Need("why", b.Why, "Say why it is retired.")
-	checkText(&f, "why", b.Why, noteLimit)
+	legible.Text(&f, "why", b.Why, noteLimit)
 	return f.Err()
 }
 
@@ -99,6 +100,6 @@ func (FryerReturned) Kind() string { return KindFryerReturned }
 func (b FryerReturned) Validate() error {
 	var f fault.Fields
 	f.Need("why", b.Why, "Say why it is back in use.")
-	checkText(&f, "why", b.Why, noteLimit)
+	legible.Text(&f, "why", b.Why, noteLimit)
 	return f.Err()
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 
 	"github.com/google/uuid"
 )
@@ -71,10 +72,10 @@ func (b SiteSaved) Validate() error {
 		f.Add("gas", "The gas is natural, propane or none.")
 	}
 	b.validateNumbers(&f)
-	checkText(&f, "address", s.Address, nameLimit*2)
-	checkText(&f, "town", s.Town, nameLimit*2)
-	checkText(&f, "area", s.Area, nameLimit*2)
-	checkText(&f, "access", s.Access, noteLimit)
+	legible.Text(&f, "address", s.Address, nameLimit*2)
+	legible.Line(&f, "town", s.Town, nameLimit*2)
+	legible.Line(&f, "area", s.Area, nameLimit*2)
+	legible.Text(&f, "access", s.Access, noteLimit)
 	return f.Err()
 }
 

@@ -23,13 +23,20 @@ func clean(cell string) string {
 	return cell
 }
 
-// formulaStart are the characters with which a spreadsheet's formula begins.
-const formulaStart = "=+-@"
+// formulaStart are the characters with which a spreadsheet's formula begins, those of full width as East Asian keyboards
+// write them among them (OWASP, CSV Injection). Tab and carriage return, the others of OWASP's list, are trimmed from cells.
+const formulaStart = "=+-@＝＋－＠"
+
+// startsFormula says whether a text begins as a formula, blanks before it passed over as spreadsheets may do.
+func startsFormula(text string) bool {
+	first, _ := utf8.DecodeRuneInString(strings.TrimLeftFunc(text, isBlank))
+	return strings.ContainsRune(formulaStart, first)
+}
 
 // guarded says whether a cell is apostrophes and then the beginning of a formula.
 func guarded(cell string) bool {
 	rest := strings.TrimLeft(cell, "'")
-	return len(rest) < len(cell) && rest != "" && strings.ContainsRune(formulaStart, rune(rest[0]))
+	return len(rest) < len(cell) && startsFormula(rest)
 }
 
 var plainNumber = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?$`)
@@ -39,7 +46,7 @@ func guard(text string) string {
 	if text == "" || plainNumber.MatchString(text) {
 		return text
 	}
-	if guarded(text) || strings.ContainsRune(formulaStart, rune(text[0])) {
+	if guarded(text) || startsFormula(text) {
 		return "'" + text
 	}
 	return text
@@ -51,11 +58,6 @@ func spaced(text string) string {
 		return text
 	}
 	return strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(text)
-}
-
-// unprintable says whether a cell holds characters that no text has.
-func unprintable(cell string) bool {
-	return strings.ContainsFunc(cell, func(r rune) bool { return r < ' ' && r != '\n' && r != '\t' && r != '\r' || r == 0x7f })
 }
 
 // splitList reads a list that | separates; a backslash makes the next |, = or backslash an ordinary character, and

@@ -11,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 )
 
 // The limits of a file.
@@ -177,6 +178,7 @@ func (t *Table) record(cells []string, s *scanner, problem string) Record {
 
 // cell cleans one cell and notes what is wrong with it as text.
 func (t *Table) cell(r *Record, column, cell string) string {
+	before := len(r.Problems)
 	bad := func(message string) { r.Problems = append(r.Problems, Problem{column, message}) }
 	if len(cell) > CellLimit {
 		bad(fmt.Sprintf("The cell is longer than %d characters.", CellLimit))
@@ -186,13 +188,13 @@ func (t *Table) cell(r *Record, column, cell string) string {
 		bad("The cell has characters that are not in UTF-8. Save the file as “CSV UTF-8”.")
 		cell = strings.ToValidUTF8(cell, "\ufffd")
 	}
-	if unprintable(cell) {
-		bad("The cell has characters that cannot be shown. Type it again.")
-	}
 	if strings.ContainsRune(cell, '\r') {
 		cell = strings.ReplaceAll(cell, "\r", "\n") // the reader has made one of each pair already
 	}
 	cell = clean(cell)
+	if problem := legible.Problem(cell, true); problem != "" && len(r.Problems) == before {
+		bad(problem)
+	}
 	if column == "" && cell != "" {
 		bad(fmt.Sprintf("“%s” stands in a column without a name.", clip(cell)))
 	}

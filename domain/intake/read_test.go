@@ -159,7 +159,7 @@ func TestWrongCharactersAreNamedByLine(t *testing.T) {
 	require.Len(t, table.Records, 4)
 	assert.Equal(t, []intake.Problem{{Column: "name", Message: "The cell has characters that are not in UTF-8. Save the file as “CSV UTF-8”."}}, table.Records[1].Problems)
 	assert.Equal(t, "K\ufffdche", table.Records[1].Cells[3])
-	assert.Equal(t, []intake.Problem{{Column: "name", Message: "The cell has characters that cannot be shown. Type it again."}}, table.Records[2].Problems)
+	assert.Equal(t, []intake.Problem{{Column: "name", Message: "A character that cannot be shown stands in it, U+0001. Type the text again."}}, table.Records[2].Problems)
 	assert.Equal(t, []int{2, 3, 4, 5}, linesOf(table))
 }
 

@@ -29,9 +29,14 @@ func text(t *rapid.T, label string, most int) string {
 	return strings.TrimFunc(rapid.StringOfN(rapid.SampledFrom(awkward), 0, most, -1).Draw(t, label), unicode.IsSpace)
 }
 
+// line makes texts without line breaks.
+func line(t *rapid.T, label string, most int) string {
+	return strings.TrimSpace(strings.ReplaceAll(text(t, label, most), "\n", ""))
+}
+
 // name makes texts of one line that are not empty.
 func name(t *rapid.T, label string) string {
-	return "n" + strings.ReplaceAll(text(t, label, 8), "\n", "") + rapid.SampledFrom([]string{"", "=1", "z"}).Draw(t, label)
+	return "n" + line(t, label, 8) + rapid.SampledFrom([]string{"", "=1", "z"}).Draw(t, label)
 }
 
 func lead(t *rapid.T, label string) string {
@@ -58,7 +63,7 @@ func settingsSheet(t *rapid.T, id uuid.UUID, code string) sheet.Sheet {
 
 func setting(t *rapid.T, i int, before []sheet.Setting) sheet.Setting {
 	s := sheet.Setting{
-		Key: fmt.Sprintf("k-%d.x", i), Label: lead(t, "label"), Group: lead(t, "group"), Unit: text(t, "unit", 2),
+		Key: fmt.Sprintf("k-%d.x", i), Label: lead(t, "label"), Group: lead(t, "group"), Unit: line(t, "unit", 2),
 		Kind:     rapid.SampledFrom([]sheet.Kind{sheet.Number, sheet.Choice, sheet.Switch, sheet.Text}).Draw(t, "kind"),
 		Scope:    rapid.SampledFrom([]sheet.Scope{sheet.PerController, sheet.PerVat}).Draw(t, "scope"),
 		ReadOnly: rapid.Bool().Draw(t, "read only"), Kept: rapid.Bool().Draw(t, "kept"),
@@ -92,7 +97,7 @@ func limits(t *rapid.T, s *sheet.Setting) {
 		}
 	case sheet.Choice:
 		for i := range rapid.IntRange(1, 4).Draw(t, "options") {
-			s.Options = append(s.Options, sheet.Option{Key: fmt.Sprintf("%s%d", lead(t, "option"), i), Label: text(t, "option", 5)})
+			s.Options = append(s.Options, sheet.Option{Key: fmt.Sprintf("%s%d", lead(t, "option"), i), Label: line(t, "option", 5)})
 		}
 	}
 	if rapid.Bool().Draw(t, "factory") {

@@ -3,10 +3,12 @@ package intake
 import (
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"frywright/domain/fault"
 	"frywright/domain/fleet"
 	"frywright/domain/journal"
+	"frywright/domain/legible"
 	"frywright/domain/sheet"
 	"frywright/domain/standard"
 
@@ -154,6 +156,9 @@ func (p *planner) takeValue(l *line, y *layer, ref sheet.Ref, who *owner, sh *th
 	l.out.What = strings.TrimSuffix(l.out.What, ref.Key) + set.Label + vatText(ref.Vat)
 	l.fits(set, ref, who)
 	value := l.value("value", set)
+	if utf8.RuneCountInString(l.text("why")) > legible.Note {
+		l.bad("why", "At most %d characters.", legible.Note)
+	}
 	if err := set.Check(value); err != nil {
 		l.bad("value", "%s", fault.MessageOf(err))
 	}
@@ -228,20 +233,27 @@ func (p *planner) setting(sh *thing[sheet.Sheet], key string) *sheet.Setting {
 }
 
 func (y *layer) because(l *line) {
-	if why := l.text("why"); why != "" && !slices.Contains(y.whys, why) && len(y.whys) < whysLimit {
-		y.whys = append(y.whys, why)
+	why := l.text("why")
+	if why == "" || slices.Contains(y.whys, why) || len(y.whys) == whysLimit {
+		return
+	}
+	if all := append(slices.Clone(y.whys), why); utf8.RuneCountInString(strings.Join(all, whysMark)) <= legible.Note {
+		y.whys = all
 	}
 }
 
 // whysLimit is how many reasons of its rows a change of a layer names.
-const whysLimit = 20
+const (
+	whysLimit = 20
+	whysMark  = "; "
+)
 
 // saveLayer writes what the rows change of a layer, as one entry.
 func (p *planner) saveLayer(y *layer) {
 	if len(y.set)+len(y.clear) == 0 {
 		return
 	}
-	why := strings.Join(y.whys, "; ")
+	why := strings.Join(y.whys, whysMark)
 	if why == "" {
 		why = "imported"
 	}

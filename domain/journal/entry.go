@@ -79,6 +79,13 @@ func ParseTime(s string) (time.Time, error) {
 	return time.Time{}, err
 }
 
+// Ordinary says whether a time is one that a working clock shows and that FormatTime writes so that texts sort as times
+// do: from 1970, where clocks without a battery begin, to 2199.
+func Ordinary(t time.Time) bool {
+	year := t.UTC().Year()
+	return year >= 1970 && year < 2200
+}
+
 // A leap second as RFC 3339 writes it, and where it stands.
 const (
 	leap   = ":60"
@@ -102,6 +109,8 @@ func (e Entry) Check() error {
 		return fmt.Errorf("entry %s: a line feed, which separates what is hashed", e.ID)
 	case e.At.IsZero():
 		return fmt.Errorf("entry %s: no time", e.ID)
+	case !Ordinary(e.At):
+		return fmt.Errorf("entry %s: a time that no clock shows", e.ID)
 	case e.Subject == uuid.Nil:
 		return fmt.Errorf("entry %s: no subject", e.ID)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"frywright/domain/access"
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 
 	"github.com/google/uuid"
 )
@@ -39,9 +40,7 @@ func (Saved) Kind() string { return KindSaved }
 func (b Saved) Validate() error {
 	var f fault.Fields
 	f.Need("name", b.Person.Name, "Give the person's name.")
-	if len(b.Person.Name) > 120 {
-		f.Add("name", "At most 120 characters.")
-	}
+	legible.Line(&f, "name", b.Person.Name, legible.Name)
 	if !ValidEmail(b.Person.Email) {
 		f.Add("email", "Give an e-mail address, for example sam@example.com.")
 	}
@@ -51,13 +50,30 @@ func (b Saved) Validate() error {
 	if b.Person.Role == access.Manager && len(b.Person.Sites) == 0 && !b.Person.Gone {
 		f.Add("sites", "A restaurant manager needs at least one restaurant.")
 	}
+	b.validateReach(&f)
 	return f.Err()
+}
+
+// The largest numbers of areas and restaurants of one person.
+const (
+	areaLimit = 200
+	siteLimit = 20_000
+)
+
+func (b Saved) validateReach(f *fault.Fields) {
+	if len(b.Person.Areas) > areaLimit || len(b.Person.Sites) > siteLimit {
+		f.Add("areas", "At most %d areas and %d restaurants.", areaLimit, siteLimit)
+		return
+	}
+	for _, area := range b.Person.Areas {
+		legible.Line(f, "areas", area, 2*legible.Name)
+	}
 }
 
 // ValidEmail says whether the text is one plain address.
 func ValidEmail(text string) bool {
 	a, err := mail.ParseAddress(text)
-	return err == nil && a.Address == text && a.Name == "" && len(text) <= 254 && CleanEmail(text) == text
+	return err == nil && a.Address == text && a.Name == "" && len(text) <= 254 && CleanEmail(text) == text && legible.Problem(text, false) == ""
 }
 
 // CleanEmail gives the address as it is stored and looked up.

@@ -4,12 +4,11 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 )
-
-// textLimit is the longest text value, in bytes.
-const textLimit = 200
 
 // Parse reads what a person typed for the setting and gives the canonical Value. A value that the sheet does not allow
 // is an Invalid fault whose message says what would be right.
@@ -25,17 +24,18 @@ func (s *Setting) Parse(typed string) (Value, error) {
 // can show what the sheet does not allow, and that must be recorded.
 func (s *Setting) ParseLoose(typed string) (Value, error) {
 	typed = strings.TrimSpace(typed)
+	problem := legible.Problem(typed, false)
 	switch {
 	case typed == "":
 		return "", fault.New(fault.Invalid, "Enter a value for %s.", s.Label)
-	case !oneLine(typed):
-		return "", fault.New(fault.Invalid, "%s takes one line of plain text.", s.Label)
+	case problem != "":
+		return "", fault.New(fault.Invalid, "%s takes plain text. %s", s.Label, problem)
 	case s.Kind == Number:
 		return s.parseNumber(typed)
 	case s.Kind == Switch:
 		return s.parseSwitch(typed)
-	case len(typed) > textLimit:
-		return "", fault.New(fault.Invalid, "%s takes at most %d characters.", s.Label, textLimit)
+	case utf8.RuneCountInString(typed) > ValueLimit:
+		return "", fault.New(fault.Invalid, "%s takes at most %d characters.", s.Label, ValueLimit)
 	case s.Kind == Choice:
 		return s.parseChoice(typed), nil
 	default:
@@ -108,8 +108,8 @@ func (s *Setting) Check(v Value) error {
 			return fault.New(fault.Invalid, "%s offers: %s.", s.Label, s.optionLabels())
 		}
 	case Text:
-		if v == "" || len(v) > textLimit || !oneLine(string(v)) {
-			return fault.New(fault.Invalid, "%s takes one line of at most %d characters.", s.Label, textLimit)
+		if v == "" || utf8.RuneCountInString(string(v)) > ValueLimit || legible.Problem(string(v), false) != "" {
+			return fault.New(fault.Invalid, "%s takes one line of at most %d characters.", s.Label, ValueLimit)
 		}
 	}
 	return nil

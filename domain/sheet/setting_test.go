@@ -75,8 +75,9 @@ func TestParseSaysWhatWouldBeRight(t *testing.T) {
 		{&band, "0.5", "0.5 is outside the range. It goes from 1 in steps of 0.1."},
 		{&pilot, "maybe", "Standing pilot is either on or off."},
 		{&profile, "eco", "Heat profile offers: Standard gas, Plain thermostat, 2, 1, bare."},
-		{&name, "a\nb", "Vat name takes one line of plain text."},
-		{&name, "\xff", "Vat name takes one line of plain text."},
+		{&name, "a\nb", "Vat name takes plain text. Write it in one line, without line breaks."},
+		{&name, "\xff", "Vat name takes plain text. Some of its characters arrived damaged. Type the text again."},
+		{&name, "a\u202eb", "Vat name takes plain text. A character that cannot be seen stands in it after “a”, U+202E. Type the text again rather than pasting it."},
 		{&name, strings.Repeat("x", 201), "Vat name takes at most 200 characters."},
 		{&profile, strings.Repeat("x", 201), "Heat profile takes at most 200 characters."},
 	} {

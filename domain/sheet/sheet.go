@@ -224,6 +224,9 @@ func (r Ref) String() string {
 	return fmt.Sprintf("%s@%d", r.Key, r.Vat)
 }
 
+// Valid says whether the ref can be of a setting.
+func (r Ref) Valid() bool { return keyPattern.MatchString(r.Key) && r.Vat >= 0 && r.Vat <= 2 }
+
 // ParseRef reads what Ref.String wrote.
 func ParseRef(text string) (Ref, bool) {
 	key, vat, has := strings.Cut(text, "@")

@@ -5,8 +5,10 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"frywright/domain/fault"
+	"frywright/domain/legible"
 
 	"github.com/google/uuid"
 )
@@ -24,7 +26,12 @@ type Saved struct {
 func (Saved) Kind() string { return KindSaved }
 
 // Validate implements journal.Body.
-func (b Saved) Validate() error { return b.Sheet.Validate() }
+func (b Saved) Validate() error {
+	var f fault.Fields
+	legible.Text(&f, "why", b.Why, legible.Note)
+	f = append(f, fault.FieldsOf(b.Sheet.Validate())...)
+	return f.Err()
+}
 
 var (
 	keyPattern  = regexp.MustCompile(`^[a-z0-9][a-z0-9.-]{0,59}$`)
@@ -45,6 +52,8 @@ func (s *Sheet) Validate() error {
 		f.Add("code", "Give a short code of letters, digits, points and hyphens.")
 	}
 	f.Need("name", s.Name, "Give the controller type a name.")
+	legible.Line(&f, "name", s.Name, legible.Name)
+	legible.Text(&f, "note", s.Note, legible.Note)
 	if len(s.Settings) > sizeLimit || len(s.Interlocks) > sizeLimit {
 		f.Add("settings", "A sheet holds at most %d settings and %d interlocks.", sizeLimit, sizeLimit)
 		return f.Err()
@@ -70,6 +79,7 @@ func (s *Setting) validate(f *fault.Fields) {
 	}
 	f.Need(at("label"), s.Label, "Give the setting a label.")
 	f.Need(at("group"), s.Group, "Name the group it stands in.")
+	s.validateTexts(f, at)
 	if !slices.Contains([]Kind{Number, Choice, Switch, Text}, s.Kind) {
 		f.Add(at("kind"), "The kind is number, choice, switch or text.")
 	}
@@ -79,12 +89,7 @@ func (s *Setting) validate(f *fault.Fields) {
 	if s.Class < Minor || s.Class > Safety {
 		f.Add(at("class"), "The class is safety, food, output or minor.")
 	}
-	if !(s.Tolerance >= 0) || !(s.Step >= 0) {
-		f.Add(at("tolerance"), "Tolerance and step are not negative.")
-	}
-	if s.Min != nil && s.Max != nil && *s.Min > *s.Max {
-		f.Add(at("min"), "The lowest value is above the highest.")
-	}
+	s.validateNumbers(f, at)
 	if s.Kind == Choice && len(s.Options) == 0 {
 		f.Add(at("options"), "A choice needs options.")
 	}
@@ -93,6 +98,45 @@ func (s *Setting) validate(f *fault.Fields) {
 		if err := s.Check(s.Factory); err != nil {
 			f.Add(at("factory"), "Factory value: %s", fault.MessageOf(err))
 		}
+	}
+}
+
+// The largest numbers of things in one setting.
+const (
+	optionLimit = 500
+	unitLimit   = 20 // characters
+)
+
+func (s *Setting) validateTexts(f *fault.Fields, at func(string) string) {
+	legible.Line(f, at("label"), s.Label, legible.Name)
+	legible.Line(f, at("group"), s.Group, legible.Name)
+	legible.Line(f, at("unit"), s.Unit, unitLimit)
+	legible.Text(f, at("note"), s.Note, legible.Note)
+	if len(s.Options) > optionLimit || len(s.After) > sizeLimit {
+		f.Add(at("options"), "At most %d options, and at most %d settings to come after.", optionLimit, sizeLimit)
+		return
+	}
+	for _, o := range s.Options {
+		Value(o.Key).Validate(f, at("options"))
+		legible.Line(f, at("options"), o.Label, ValueLimit)
+	}
+}
+
+// validateNumbers holds the numbers of the setting to what can be typed.
+func (s *Setting) validateNumbers(f *fault.Fields, at func(string) string) {
+	if !(s.Tolerance >= 0 && s.Tolerance <= largest) || !(s.Step >= 0 && s.Step <= largest) {
+		f.Add(at("tolerance"), "Tolerance and step are not negative, and not too large to be typed.")
+	}
+	for field, n := range map[string]*float64{"min": s.Min, "max": s.Max} {
+		if n != nil && !(*n >= -largest && *n <= largest) {
+			f.Add(at(field), "A limit is a number that can be typed.")
+		}
+	}
+	if s.Min != nil && s.Max != nil && *s.Min > *s.Max {
+		f.Add(at("min"), "The lowest value is above the highest.")
+	}
+	if s.Menu < 0 || s.Menu > sizeLimit {
+		f.Add(at("menu"), "Menu slots are counted from 1.")
 	}
 }
 
@@ -107,9 +151,6 @@ func (s *Setting) validateWords(f *fault.Fields, at func(string) string) {
 	}
 	if !slices.Contains(Roles(), s.Role) {
 		f.Add(at("role"), "There is no role %s.", clip(string(s.Role)))
-	}
-	if s.Menu < 0 {
-		f.Add(at("menu"), "Menu slots are counted from 1.")
 	}
 	if (s.Role == RoleSetpoint || s.Role == RoleTopTemp) && (s.Kind != Number || s.Unit != "°F" && s.Unit != "°C") {
 		f.Add(at("role"), "A setting with the role %s is a number in °F or °C, or no rule could judge it.", s.Role)
@@ -184,11 +225,17 @@ func (s *Sheet) validateInterlocks(f *fault.Fields) {
 		}
 		keys[l.Key] = true
 		f.Need(at("label"), l.Label, "Say the rule in one sentence.")
+		legible.Text(f, at("label"), l.Label, 2*legible.Name)
+		legible.Text(f, at("why"), l.Why, legible.Note)
 		if l.Class < Minor || l.Class > Safety {
 			f.Add(at("class"), "The class is safety, food, output or minor.")
 		}
 		if len(l.Must) == 0 {
 			f.Add(at("must"), "Say what must hold.")
+		}
+		if len(l.When)+len(l.Must) > sizeLimit {
+			f.Add(at("must"), "An interlock has at most %d conditions.", sizeLimit)
+			continue
 		}
 		for _, c := range slices.Concat(l.When, l.Must) {
 			if problem := s.problem(c); problem != "" {
@@ -202,8 +249,12 @@ func (s *Sheet) validateInterlocks(f *fault.Fields) {
 func (s *Sheet) problem(c Condition) string {
 	set, ok := s.Setting(c.Setting)
 	switch {
+	case len(c.Values) > optionLimit:
+		return fmt.Sprintf("%s is compared with more than %d values.", clip(c.Setting), optionLimit)
+	case !(c.Plus >= -largest && c.Plus <= largest):
+		return fmt.Sprintf("What is added to %s is a number that can be typed.", clip(c.Than))
 	case !ok && c.Setting != FactEnergy && c.Setting != FactPot:
-		return fmt.Sprintf("There is no setting %s.", c.Setting)
+		return fmt.Sprintf("There is no setting %s.", clip(c.Setting))
 	case c.Op == AtLeast || c.Op == AtMost:
 		return s.limitProblem(c, set)
 	case !slices.Contains([]Op{Is, IsNot, OneOf}, c.Op):
@@ -216,6 +267,9 @@ func (s *Sheet) problem(c Condition) string {
 		return fmt.Sprintf("%s is compared with several values: that is one-of.", c.Setting)
 	}
 	for _, v := range c.Values {
+		if problem := legible.Problem(string(v), false); problem != "" || utf8.RuneCountInString(string(v)) > ValueLimit {
+			return fmt.Sprintf("“%s” is no value. %s", clip(string(v)), problem)
+		}
 		if problem := s.neverHolds(c, set, v); problem != "" {
 			return problem
 		}
@@ -234,7 +288,7 @@ func (s *Sheet) limitProblem(c Condition, set *Setting) string {
 		than, ok := s.Setting(c.Than)
 		switch {
 		case !ok:
-			return fmt.Sprintf("There is no setting %s to compare with.", c.Than)
+			return fmt.Sprintf("There is no setting %s to compare with.", clip(c.Than))
 		case notNumber(than):
 			return fmt.Sprintf("%s is not a number to compare with.", c.Than)
 		case len(c.Values) > 0:

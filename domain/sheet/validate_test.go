@@ -63,7 +63,7 @@ func TestEachProblemIsFound(t *testing.T) {
 		"a key in capitals":       {func(s *sheet.Sheet) { set(s, 4).Key = "Sum"; s.Interlocks[1].Must[2].Setting = "Sum" }, "setting.Sum.key", "small letters"},
 		"a key like a fact":       {func(s *sheet.Sheet) { set(s, 4).Key = "@sum"; s.Interlocks[1].Must = s.Interlocks[1].Must[:2] }, "setting.@sum.key", "small letters"},
 		"no label":                {func(s *sheet.Sheet) { set(s, 4).Label = "" }, "setting.sum.label", "label"},
-		"no group":                {func(s *sheet.Sheet) { set(s, 4).Group = "\t" }, "setting.sum.group", "group"},
+		"no group":                {func(s *sheet.Sheet) { set(s, 4).Group = "  " }, "setting.sum.group", "group"},
 		"no kind":                 {func(s *sheet.Sheet) { set(s, 4).Kind = "" }, "setting.sum.kind", "number, choice, switch or text"},
 		"no scope":                {func(s *sheet.Sheet) { set(s, 4).Scope = "" }, "setting.sum.scope", "controller or vat"},
 		"no class":                {func(s *sheet.Sheet) { set(s, 4).Class = 0 }, "setting.sum.class", "safety, food, output or minor"},

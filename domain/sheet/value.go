@@ -7,11 +7,20 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"frywright/domain/fault"
+	"frywright/domain/legible"
 )
 
 // Value is a setting's value in canonical text: a number as the shortest decimal with a point ("350", "-0.5"), a choice
 // as its option key, a switch as "on" or "off", a text as it is. The empty Value means that none is known.
 type Value string
+
+// ValueLimit is the longest value, in characters.
+const ValueLimit = 200
+
+// Validate notes a complaint about a value that cannot be kept and shown as it is, whatever the setting.
+func (v Value) Validate(f *fault.Fields, field string) { legible.Line(f, field, string(v), ValueLimit) }
 
 // Known says whether there is a value.
 func (v Value) Known() bool { return v != "" }
@@ -87,7 +96,7 @@ func splitNumber(typed string) (n float64, unit string, ok bool) {
 	if err != nil || n > largest || (n > 0 && n < smallest) {
 		return 0, "", false
 	}
-	if m[1] != "" && m[1] != "+" {
+	if m[1] != "" && m[1] != "+" && n != 0 { // there is no negative zero
 		n = -n
 	}
 	return n, bare[len(m[0]):], true
@@ -118,9 +127,4 @@ func isUnit(typed, unit string) bool {
 		}
 	}
 	return false
-}
-
-// oneLine says whether a text can be kept and shown as it is: valid UTF-8 without control characters.
-func oneLine(text string) bool {
-	return utf8.ValidString(text) && !strings.ContainsFunc(text, unicode.IsControl)
 }

@@ -9,6 +9,8 @@ import (
 
 	"frywright/domain/cause"
 	"frywright/domain/fault"
+	"frywright/domain/journal"
+	"frywright/domain/legible"
 	"frywright/domain/sheet"
 
 	"github.com/google/uuid"
@@ -166,20 +168,17 @@ func (b Dropped) Validate() error {
 // readingLimit is the largest number of readings of one entry; sheets are smaller.
 const readingLimit = 1500
 
-// valueLimit is the longest value, in bytes.
-const valueLimit = 200
-
 func checkReadings(f *fault.Fields, readings []Reading) {
 	if len(readings) > readingLimit {
 		f.Add("readings", "At most %d readings at once.", readingLimit)
+		return
 	}
 	for _, r := range readings {
-		if r.Ref.Key == "" || r.Ref.Vat < 0 || r.Ref.Vat > 2 {
+		if !r.Ref.Valid() {
 			f.Add("value", "A reading names no setting.")
 		}
-		if len(r.Value) > valueLimit || len(r.Typed) > 2*valueLimit {
-			f.Add("value", "A value has at most %d characters.", valueLimit)
-		}
+		r.Value.Validate(f, "value")
+		legible.Line(f, "value", r.Typed, 2*sheet.ValueLimit)
 		if r.Skipped && r.Value.Known() {
 			f.Add("value", "A value that could not be read is not known: give the one or the other.")
 		}
@@ -203,8 +202,11 @@ func (b Event) Validate() error {
 	if !slices.Contains(cause.EventKinds(), b.What) {
 		f.Add("what", "Say what happened.")
 	}
-	if b.Happened.IsZero() {
+	switch {
+	case b.Happened.IsZero():
 		f.Add("happened", "Say when.")
+	case !journal.Ordinary(b.Happened):
+		f.Add("happened", "Give a date of our time.")
 	}
 	checkNote(&f, "note", b.Note)
 	return f.Err()
@@ -239,19 +241,11 @@ func (Ticked) Kind() string { return KindTicked }
 // Validate implements journal.Body.
 func (b Ticked) Validate() error {
 	var f fault.Fields
-	if b.Ref.Key == "" || b.Ref.Vat < 0 || b.Ref.Vat > 2 {
+	if !b.Ref.Valid() {
 		f.Add("ref", "Say which setting.")
 	}
-	if len(b.Value) > valueLimit {
-		f.Add("value", "A value has at most %d characters.", valueLimit)
-	}
+	b.Value.Validate(&f, "value")
 	return f.Err()
 }
 
-const noteLimit = 4000
-
-func checkNote(f *fault.Fields, field, text string) {
-	if len(text) > noteLimit {
-		f.Add(field, "At most %d characters.", noteLimit)
-	}
-}
+func checkNote(f *fault.Fields, field, text string) { legible.Text(f, field, text, legible.Note) }

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"frywright/domain/fault"
+	"frywright/domain/journal"
+	"frywright/domain/legible"
 	"frywright/domain/sheet"
 
 	"github.com/google/uuid"
@@ -45,13 +47,21 @@ func (b Changed) Validate() error {
 	if b.Of == uuid.Nil || b.Sheet == uuid.Nil {
 		f.Add("of", "Say whose standard it is, and for which controller type.")
 	}
-	if len(b.Set)+len(b.Clear) == 0 {
+	switch n := len(b.Set) + len(b.Clear); {
+	case n == 0:
 		f.Add("set", "Nothing was changed.")
+	case n > changeLimit:
+		f.Add("set", "At most %d values are changed at once.", changeLimit)
+	default:
+		b.validateRefs(&f)
 	}
-	b.validateRefs(&f)
 	f.Need("why", b.Why, "Say why, in a few words: the next person will ask.")
+	legible.Text(&f, "why", b.Why, legible.Note)
 	return f.Err()
 }
+
+// changeLimit is the largest number of values of one change; sheets are smaller.
+const changeLimit = 1500
 
 // validateRefs checks that every value says something, and of one place: of two values for one place, or a value and its
 // clearing, it would be chance which one stands.
@@ -59,7 +69,7 @@ func (b Changed) validateRefs(f *fault.Fields) {
 	seen := make(map[sheet.Ref]bool, len(b.Set)+len(b.Clear))
 	check := func(r sheet.Ref) {
 		switch {
-		case !named(r):
+		case !r.Valid():
 			f.Add("set", "A value names no setting.")
 		case seen[r]:
 			f.Add("set", "%s is changed twice.", r)
@@ -71,14 +81,12 @@ func (b Changed) validateRefs(f *fault.Fields) {
 		if !v.Value.Known() {
 			f.Add("set", "%s has no value: clear it instead.", v.Ref)
 		}
+		v.Value.Validate(f, "set")
 	}
 	for _, r := range b.Clear {
 		check(r)
 	}
 }
-
-// named says whether a ref can be of a setting.
-func named(r sheet.Ref) bool { return r.Key != "" && r.Vat >= 0 && r.Vat <= 2 }
 
 // Accepted is the entry that a difference was accepted for one fryer until a date. Its subject is the fryer.
 type Accepted struct {
@@ -94,12 +102,17 @@ func (Accepted) Kind() string { return KindAccepted }
 // Validate implements journal.Body.
 func (b Accepted) Validate() error {
 	var f fault.Fields
-	if !named(b.Ref) || !b.Value.Known() {
+	if !b.Ref.Valid() || !b.Value.Known() {
 		f.Add("ref", "Say which setting and which value.")
 	}
+	b.Value.Validate(&f, "ref")
 	f.Need("reason", b.Reason, "Say why the difference may stay.")
-	if b.Until.IsZero() {
+	legible.Text(&f, "reason", b.Reason, legible.Note)
+	switch {
+	case b.Until.IsZero():
 		f.Add("until", "Give a date until which it may stay.")
+	case !journal.Ordinary(b.Until):
+		f.Add("until", "Give a date of this century.")
 	}
 	return f.Err()
 }
@@ -116,10 +129,11 @@ func (Ended) Kind() string { return KindEnded }
 // Validate implements journal.Body.
 func (b Ended) Validate() error {
 	var f fault.Fields
-	if !named(b.Ref) {
+	if !b.Ref.Valid() {
 		f.Add("ref", "Say which setting.")
 	}
 	f.Need("reason", b.Reason, "Say why it ends.")
+	legible.Text(&f, "reason", b.Reason, legible.Note)
 	return f.Err()
 }
 

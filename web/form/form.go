@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -18,12 +19,13 @@ import (
 	"github.com/a-h/templ"
 	"github.com/go-chi/chi/v5"
 	"github.com/google/uuid"
+	"golang.org/x/text/unicode/norm"
 )
 
 // Limits of what is read.
 const (
 	bodyLimit  = 4 << 20 // bytes of a plain form
-	fieldLimit = 20_000  // bytes of one value
+	queryLimit = 200     // characters of what is looked for
 	pageLimit  = 100_000
 )
 
@@ -54,25 +56,43 @@ func Parse(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// Text gives one value, cleaned: trimmed, without control characters, valid UTF-8, not too long.
-func Text(r *http.Request, name string) string { return Clean(r.Form.Get(name)) }
+// Text gives one value, tidied. Nothing of it is cut off and nothing that could mean something is taken away: what may not
+// stand in a record is refused by the record, so that the form keeps it and says why.
+func Text(r *http.Request, name string) string { return Tidy(r.Form.Get(name)) }
 
-// Clean gives the text trimmed, without control characters other than line breaks, as valid UTF-8, not too long.
-func Clean(text string) string {
-	text = strings.ToValidUTF8(text, "\uFFFD")
-	if len(text) > fieldLimit {
-		text = text[:fieldLimit]
-		for !utf8.ValidString(text) {
-			text = text[:len(text)-1]
+var breaks = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\u2028", "\n", "\u2029", "\n", "\t", " ")
+
+// Tidy gives a text as it is kept: composed (Unicode's normalization form C), so that one word is one text from whatever
+// keyboard; with plain line breaks; without control characters; trimmed. Bytes that are no UTF-8 become U+FFFD, which no
+// record takes.
+func Tidy(text string) string {
+	text = breaks.Replace(strings.ToValidUTF8(text, string(utf8.RuneError)))
+	text = strings.Map(func(c rune) rune {
+		if c != '\n' && unicode.IsControl(c) {
+			return -1
 		}
-	}
-	text = strings.NewReplacer("\r\n", "\n", "\t", " ").Replace(text)
-	return strings.TrimSpace(strings.Map(func(c rune) rune {
-		if c != '\n' && (unicode.IsControl(c) || unicode.Is(unicode.Bidi_Control, c)) {
+		return c
+	}, text)
+	return norm.NFC.String(strings.TrimFunc(text, isBlank))
+}
+
+// isBlank says whether a character at the edge of a text takes up room at most: spaces, and what pasting leaves there.
+func isBlank(c rune) bool { return unicode.IsSpace(c) || c == '\u200b' || c == '\ufeff' }
+
+// Clean gives a text to look for, or to show in passing: one tidy line without characters that are not seen, cut to what
+// anybody looks for.
+func Clean(text string) string {
+	text = Tidy(strings.Map(func(c rune) rune {
+		if unicode.In(c, unicode.Bidi_Control, unicode.Noncharacter_Code_Point) || c == '\u200b' || c == '\ufeff' {
 			return -1
 		}
 		return c
 	}, text))
+	text = strings.ReplaceAll(text, "\n", " ")
+	if runes := []rune(text); len(runes) > queryLimit {
+		text = string(runes[:queryLimit])
+	}
+	return strings.TrimFunc(text, isBlank)
 }
 
 // UUID gives one value as an id; Nil where it is none.
@@ -94,6 +114,9 @@ func EntryID(r *http.Request) uuid.UUID {
 	return id
 }
 
+// commaGroups are numbers in which a comma could stand for thousands as well as for the fraction.
+var commaGroups = regexp.MustCompile(`^[-−–+]?[1-9][0-9]{0,2}(,[0-9]{3})+$`)
+
 // Number reads a number as people type it, without a unit. Empty is 0. A complaint goes to f.
 func Number(r *http.Request, f *fault.Fields, name, label string) float64 {
 	text := Text(r, name)
@@ -104,6 +127,8 @@ func Number(r *http.Request, f *fault.Fields, name, label string) float64 {
 	switch {
 	case !ok:
 		f.Add(name, "%s is not a number.", label)
+	case commaGroups.MatchString(text):
+		f.Add(name, "%s can be read in two ways. Write %s without marks between the digits, or the fraction behind a point.", label, strings.ReplaceAll(text, ",", ""))
 	case strings.ContainsFunc(text, unicode.IsLetter):
 		// "30 kW" in a field of watts would be 30 W.
 		f.Add(name, "%s is a number alone, in the unit that stands beside the field.", label)

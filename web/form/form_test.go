@@ -1,6 +1,7 @@
 package form_test
 
 import (
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -14,26 +15,58 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/text/unicode/norm"
 )
 
 func TestClean(t *testing.T) {
 	for text, want := range map[string]string{
-		"  KF-1\tpale \r\n fries ": "KF-1 pale \n fries",
-		"a\x00b\u202ec":            "abc",
-		"caf\xe9":                  "caf\uFFFD",
+		"  KF-1\tpale \r\n fries ":       "KF-1 pale   fries",
+		"a\x00b\u202ec\u200b":            "abc",
+		"\ufeff350":                      "350",
+		strings.Repeat("é", 300):         strings.Repeat("é", 200),
+		strings.Repeat("x", 199) + " yz": strings.Repeat("x", 199),
 	} {
 		assert.Equal(t, want, form.Clean(text))
 	}
 }
 
-func FuzzClean(f *testing.F) {
-	f.Add("350\t°F")
-	f.Add(strings.Repeat("é", 20_000))
+// TestTidyKeepsWhatIsToBeRefused: what a record must not take stays in the text, so that the record can say so and the form
+// shows it again.
+func TestTidyKeepsWhatIsToBeRefused(t *testing.T) {
+	long := strings.Repeat("x", 1<<20)
+	for text, want := range map[string]string{
+		"  KF-1\tpale \r\n fries ":  "KF-1 pale \n fries",
+		"one\rtwo\u2028three\u2029": "one\ntwo\nthree",
+		"a\x00b\x7f\u0085":          "ab",
+		"a\u202ec":                  "a\u202ec",
+		"\ufeffad\u200bmin\u200b":   "ad\u200bmin",
+		"caf\xe9":                   "caf\uFFFD",
+		"cafe\u0301":                "café",
+		"\u212b":                    "Å", // U+212B and U+00C5 are one letter, in the words of UAX #15
+		"ﬁ":                         "ﬁ", // a ligature is compatible only, and stays
+		"بلدية":                     "بلدية",
+		long:                        long,
+	} {
+		assert.Equal(t, want, form.Tidy(text))
+	}
+}
+
+func FuzzTidy(f *testing.F) {
+	for _, seed := range []string{"350\t°F", "e\u0301", "\x00\u202e\ufeff", "\xff\r\n", strings.Repeat("é", 400), "\u0344\u200d", "e\u202e\u0301", "\n\x00\n"} {
+		f.Add(seed)
+	}
 	f.Fuzz(func(t *testing.T, text string) {
-		clean := form.Clean(text)
-		require.True(t, utf8.ValidString(clean))
-		require.LessOrEqual(t, len(clean), 20_000)
+		tidy, clean := form.Tidy(text), form.Clean(text)
+		require.True(t, utf8.ValidString(tidy))
+		require.True(t, norm.NFC.IsNormalString(tidy))
+		require.NotContains(t, tidy, "\x00")
+		require.Equal(t, tidy, form.Tidy(tidy), "tidy is tidy")
 		require.Equal(t, clean, form.Clean(clean), "clean is clean")
+		require.LessOrEqual(t, utf8.RuneCountInString(clean), 200)
+		require.NotContains(t, clean, "\n")
+		if utf8.ValidString(text) && !strings.ContainsRune(text, utf8.RuneError) {
+			require.NotContains(t, tidy, string(utf8.RuneError), "nothing is lost")
+		}
 	})
 }
 
@@ -68,16 +101,19 @@ func TestMomentsAndDatesAreOfTheirZone(t *testing.T) {
 }
 
 func TestNumbers(t *testing.T) {
-	r := request("c=12,5&n=1e300&w=3&t=two&id=nonsense&entry=" + uuid.NewString())
+	r := request("c=12,5&n=1e300&w=3&t=two&id=nonsense&thousands=14,000&zero=-0&entry=" + uuid.NewString())
 	require.NoError(t, form.Parse(httptest.NewRecorder(), r))
 	var f fault.Fields
 	assert.InDelta(t, 12.5, form.Number(r, &f, "c", "C"), 1e-9)
 	assert.Equal(t, 3, form.Whole(r, &f, "w", "W"))
 	assert.Nil(t, form.OptionalNumber(r, &f, "none", "None"))
 	assert.Empty(t, f)
+	assert.False(t, math.Signbit(form.Number(r, &f, "zero", "Z")), "there is one zero")
 	form.Whole(r, &f, "n", "N")
 	form.Number(r, &f, "t", "T")
-	assert.Len(t, f, 2)
+	form.Number(r, &f, "thousands", "The rated input")
+	require.Len(t, f, 3)
+	assert.Equal(t, "The rated input can be read in two ways. Write 14000 without marks between the digits, or the fraction behind a point.", f[2].Message)
 	assert.Equal(t, uuid.Nil, form.UUID(r, "id"))
 	assert.Equal(t, uuid.Nil, form.EntryID(r), "only a UUIDv7 counts")
 }

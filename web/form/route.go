@@ -28,5 +28,6 @@ type Route struct {
 	Handler Handler
 	Action  access.Action // what the actor must be allowed to do: checked before the handler, and again by the store
 	Site    SiteOf
-	Local   bool // a phone can answer it from its replica; otherwise online only
+	Body    int64 // most bytes of a request's body; 0: as much as a plain form may have. More than that: files
+	Local   bool  // a phone can answer it from its replica; otherwise online only
 }

@@ -55,7 +55,7 @@ const (
 func (p *Pages) Routes() []form.Route {
 	return []form.Route{
 		{Method: "GET", Pattern: "/import", Handler: p.Show, Action: access.Import, Site: form.NoSite},
-		{Method: "POST", Pattern: "/import", Handler: p.Check, Action: access.Import, Site: form.NoSite},
+		{Method: "POST", Pattern: "/import", Handler: p.Check, Action: access.Import, Site: form.NoSite, Body: uploadLimit},
 		{Method: "POST", Pattern: "/import/write", Handler: p.Write, Action: access.Import, Site: form.NoSite},
 		{Method: "GET", Pattern: "/import/templates/{kind}.csv", Handler: p.Template, Action: access.Import, Site: form.NoSite},
 	}

@@ -156,7 +156,7 @@ func readPerson(r *http.Request, id uuid.UUID) person.Person {
 		Gone: r.Form.Get("gone") != "",
 	}
 	for _, a := range append(slices.Clone(r.Form["area"]), strings.Split(r.Form.Get("more_areas"), ",")...) {
-		if a = form.Clean(a); a != "" && !slices.Contains(x.Areas, a) {
+		if a = form.Tidy(a); a != "" && !slices.Contains(x.Areas, a) {
 			x.Areas = append(x.Areas, a)
 		}
 	}

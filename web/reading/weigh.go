@@ -33,7 +33,7 @@ func (p *Pages) Weigh(w http.ResponseWriter, r *http.Request) error {
 	if !ok || i < 0 {
 		return fault.New(fault.NotFound, "The controller has no such setting.")
 	}
-	v := weigh(&res, i, form.Clean(r.URL.Query().Get("typed")))
+	v := weigh(&res, i, form.Tidy(r.URL.Query().Get("typed")))
 	return form.Show(w, r, http.StatusOK, weighPiece(v))
 }
 
