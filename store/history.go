@@ -81,14 +81,15 @@ func (s *Store) Lately(ctx context.Context, page, perPage int) ([]state.Happenin
 		scanHappening, perPage, page*perPage)
 }
 
-// forReader leaves out, for those who may not see settings, what is not told in plain words.
+// forReader leaves out, for those who may not see settings, what is not told in plain words, and what was done to a moved
+// fryer where it stood before: that is another restaurant's matter.
 func forReader(ctx context.Context, site uuid.UUID, list []state.Happening) []state.Happening {
 	if access.Can(access.FromContext(ctx), access.SeeSettings, site) == access.Allowed {
 		return list
 	}
 	var plain []state.Happening
 	for _, h := range list {
-		if h.Plain != "" {
+		if h.Plain != "" && h.SiteID == site {
 			h.Title, h.Detail = h.Plain, ""
 			plain = append(plain, h)
 		}

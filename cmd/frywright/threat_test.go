@@ -1,0 +1,224 @@
+package main
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"frywright/domain/access"
+	"frywright/domain/fleet"
+	"frywright/domain/journal"
+	"frywright/domain/person"
+	"frywright/domain/snapshot"
+	"frywright/web"
+	"frywright/web/form"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestIDsOfAnotherRestaurantAreOfNoUse sends every form of a technician's own fryer, and of the other one, with the ids
+// of the other restaurant in every hidden field: what stands there is as it was; what was taken went to their own.
+func TestIDsOfAnotherRestaurantAreOfNoUse(t *testing.T) {
+	x := newInstance(t)
+	made, err := x.store.Record(x.office, journal.Draft{Subject: x.other.fryer, Body: snapshot.Note{Text: "the key hangs behind the freezer"}})
+	require.NoError(t, err)
+	fields := x.allFields(x.routes())
+	before, own := x.footprint(x.other), x.footprint(x.own)
+	for _, role := range []access.Role{access.Technician, access.Manager} {
+		c := x.client(role)
+		for _, stolen := range []uuid.UUID{x.other.fryer, x.other.site, x.other.open, x.other.finished, made[0].ID} {
+			values := url.Values{}
+			for name := range fields {
+				values.Set(name, stolen.String())
+			}
+			for name, text := range map[string]string{"text": "planted", "why": "planted", "note": "planted", "reason": "planted", "what": "power-cut",
+				"happened": "2026-01-02T10:00", "ref": "setpoint@1", "value": "340", "typed": "341", "done": "1", "purpose": "routine"} {
+				values.Set(name, text)
+			}
+			for _, route := range x.routes() {
+				if route.Method == http.MethodGet || strings.HasPrefix(route.Pattern, "/signout") || strings.HasPrefix(route.Pattern, "/account") {
+					continue
+				}
+				x.post(c, x.fill(route, false), values)
+				x.post(c, x.fill(route, true), values)
+			}
+		}
+	}
+	assert.Equal(t, before, x.footprint(x.other))
+	assert.NotEqual(t, own, x.footprint(x.own), "the forms were good enough to be taken where they may be")
+}
+
+func (x *instance) routes() []form.Route {
+	routes, _ := web.Routes(web.Parts{Backend: x.store, NewID: newID, Now: now})
+	return routes
+}
+
+// footprint counts everything that the journal and the tables hold of a place.
+func (x *instance) footprint(p place) string {
+	fryer, site := p.fryer.String(), p.site.String()
+	return fmt.Sprint(
+		x.count(`SELECT count(*) FROM entry WHERE site = ? OR fryer = ?`, site, fryer), " ",
+		x.count(`SELECT count(*) FROM snapshot WHERE fryer_id = ? AND site_id = ?`, fryer, site), " ",
+		x.count(`SELECT coalesce(sum(known + 100 * (finished <> '') + 1000 * dropped), 0) FROM snapshot WHERE fryer_id = ?`, fryer), " ",
+		x.count(`SELECT count(*) FROM tick WHERE fryer_id = ?`, fryer), " ",
+		x.count(`SELECT count(*) FROM acceptance WHERE fryer_id = ?`, fryer), " ",
+		x.count(`SELECT count(*) FROM site_rule WHERE site_id = ?`, site))
+}
+
+// count gives a number out of the database as it is on the disk.
+func (x *instance) count(query string, args ...any) int {
+	x.t.Helper()
+	var n int
+	require.NoError(x.t, x.store.Sessions().QueryRowContext(context.Background(), query, args...).Scan(&n))
+	return n
+}
+
+// TestListsTellNothingOfAnotherRestaurant asks every page of a technician and of a manager for what stands elsewhere.
+func TestListsTellNothingOfAnotherRestaurant(t *testing.T) {
+	x := newInstance(t)
+	queries := []string{"", "q=T-", "q=2", "q=Port", "q=Otterly", "q=%25", "q=_", "site=" + x.other.site.String(), "customer=" + x.owner.String(),
+		"customer=" + x.owner.String() + "&page=1", "class=food", "page=2", "show=retired"}
+	theirs := []string{"Port Lumen", "America/Denver", ">T-2", "/fryers/" + x.other.fryer.String() + `"`, "/sites/" + x.other.site.String() + `"`}
+	for _, role := range []access.Role{access.Technician, access.Manager} {
+		c := x.client(role)
+		shown := 0
+		for _, route := range x.routes() {
+			if route.Method != http.MethodGet {
+				continue
+			}
+			for _, path := range []string{x.fill(route, false), x.fill(route, true)} {
+				path, _, _ = strings.Cut(path, "?")
+				for _, query := range queries {
+					_, page := x.get(c, path+"?"+query)
+					for _, told := range theirs {
+						assert.NotContains(t, page, told, "%s asks %s?%s", role, route.Pattern, query)
+					}
+					if strings.Contains(page, "Vexley Quay") {
+						shown++
+					}
+				}
+			}
+		}
+		assert.Greater(t, shown, len(queries), "%s sees their own", role)
+		totals, err := x.store.Totals(x.as(role))
+		require.NoError(t, err)
+		assert.Equal(t, 1, totals.Fryers, "nor do counts tell of it")
+	}
+}
+
+// as gives a context in which the person of a role acts.
+func (x *instance) as(role access.Role) context.Context {
+	x.t.Helper()
+	a, err := x.store.Actor(x.office, x.people[role])
+	require.NoError(x.t, err)
+	return access.NewContext(context.Background(), a)
+}
+
+// TestAMovedFryerTellsItsNewManagerNothingOfTheOld brings a fryer to another restaurant: its new manager sees what is done
+// there, not what was done before; those who service it see all of it.
+func TestAMovedFryerTellsItsNewManagerNothingOfTheOld(t *testing.T) {
+	x := newInstance(t)
+	f, err := x.store.Fryer(x.office, x.other.fryer)
+	require.NoError(t, err)
+	_, err = x.store.Record(x.office, journal.Draft{Subject: f.ID, Base: f.Version, Body: fleet.FryerMoved{From: x.other.site, To: x.own.site, Why: "sold"}})
+	require.NoError(t, err)
+	path := "/fryers/" + f.ID.String() + "/history"
+	_, page := x.get(x.client(access.Manager), path)
+	assert.Contains(t, page, "Moved here")
+	assert.NotContains(t, page, "The settings were checked.", "that was at the other restaurant")
+	_, page = x.get(x.client(access.Technician), path)
+	assert.Contains(t, page, "Read as found", "whoever works on it has its whole history")
+}
+
+// TestLosingARestaurantCountsAtOnce takes restaurants, a role and the sign-in from people who are signed in.
+func TestLosingARestaurantCountsAtOnce(t *testing.T) {
+	x := newInstance(t)
+	change := func(role access.Role, to func(*person.Person)) {
+		p, version, err := x.store.Person(x.office, x.people[role])
+		require.NoError(t, err)
+		to(&p)
+		_, err = x.store.Record(x.office, journal.Draft{Subject: p.ID, Base: version, Body: person.Saved{Person: p}})
+		require.NoError(t, err)
+	}
+	note := url.Values{"text": {"planted"}}
+	path := "/fryers/" + x.own.fryer.String()
+	c := x.client(access.Technician)
+	status, _ := x.get(c, path)
+	require.Equal(t, http.StatusOK, status)
+
+	change(access.Technician, func(p *person.Person) { p.Areas = []string{"south"} })
+	status, _ = x.get(c, path)
+	assert.Equal(t, http.StatusNotFound, status)
+	status, _ = x.post(c, path+"/notes", note)
+	assert.Equal(t, http.StatusNotFound, status)
+
+	change(access.Technician, func(p *person.Person) { p.Areas, p.Gone = []string{"north"}, true })
+	status, location := x.raw(c, http.MethodPost, path+"/notes")
+	assert.Equal(t, "sign in", outcome(status, location))
+	status, _ = x.post(c, "/signin", url.Values{"email": {"technician@frywright.example"}, "password": {testPassword}})
+	assert.Equal(t, http.StatusUnprocessableEntity, status, "whoever left cannot come back")
+
+	d := x.client(access.Dispatcher)
+	change(access.Dispatcher, func(p *person.Person) { p.Role, p.Sites = access.Manager, []uuid.UUID{x.own.site} })
+	status, _ = x.get(d, "/desk")
+	assert.Equal(t, http.StatusForbidden, status)
+	assert.Zero(t, x.count(`SELECT count(*) FROM entry WHERE body LIKE '%planted%'`))
+}
+
+// TestTheDiskHoldsNothingThatLetsIn looks through everything that is stored, as somebody with the disk or a backup would,
+// for what would let them in: passwords, links and the tokens of sessions stand there only as hashes.
+func TestTheDiskHoldsNothingThatLetsIn(t *testing.T) {
+	x := newInstance(t)
+	c := x.client(access.Administrator)
+	const link = "LINK7WOULD7LET7SOMEBODY7IN"
+	require.NoError(t, x.store.Invite(x.office, x.people[access.Manager], link, setupValid))
+	at, err := url.Parse(x.server.URL)
+	require.NoError(t, err)
+	cookies := c.Jar.Cookies(at)
+	require.Len(t, cookies, 1)
+	stored := x.everything()
+	require.Contains(t, stored, "administrator@frywright.example", "it was all read")
+	for what, secret := range map[string]string{"password": testPassword, "link": link, "session": cookies[0].Value} {
+		assert.NotContains(t, stored, secret, what)
+	}
+}
+
+// everything gives the text of every value of every table.
+func (x *instance) everything() string {
+	var tables []string
+	x.each(`SELECT name FROM sqlite_schema WHERE type = 'table'`, func(values []sql.RawBytes) { tables = append(tables, string(values[0])) })
+	var all strings.Builder
+	for _, table := range tables {
+		x.each(`SELECT * FROM "`+table+`"`, func(values []sql.RawBytes) {
+			for _, v := range values {
+				all.Write(v)
+				all.WriteByte('\n')
+			}
+		})
+	}
+	return all.String()
+}
+
+// each runs fn for every row of a query.
+func (x *instance) each(query string, fn func(values []sql.RawBytes)) {
+	rows, err := x.store.Sessions().QueryContext(context.Background(), query)
+	require.NoError(x.t, err)
+	defer func() { require.NoError(x.t, rows.Close()) }()
+	columns, err := rows.Columns()
+	require.NoError(x.t, err)
+	values, to := make([]sql.RawBytes, len(columns)), make([]any, len(columns))
+	for i := range values {
+		to[i] = &values[i]
+	}
+	for rows.Next() {
+		require.NoError(x.t, rows.Scan(to...))
+		fn(values)
+	}
+	require.NoError(x.t, rows.Err())
+}
