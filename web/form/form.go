@@ -47,12 +47,14 @@ func Ref(r *http.Request, name string) (sheet.Ref, error) {
 	return ref, nil
 }
 
-// Parse reads the form of a POST within the limits.
+// Parse reads the form of a POST within the limits. What stands in the address beside it was not filled in by anybody and
+// does not count.
 func Parse(w http.ResponseWriter, r *http.Request) error {
 	r.Body = http.MaxBytesReader(w, r.Body, bodyLimit)
 	if err := r.ParseForm(); err != nil {
 		return fault.Wrap(err, fault.Invalid, "What was sent could not be read. Please send it again.")
 	}
+	r.Form = r.PostForm
 	return nil
 }
 

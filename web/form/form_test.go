@@ -30,6 +30,16 @@ func TestClean(t *testing.T) {
 	}
 }
 
+// TestWhatStandsInTheAddressOfAFormDoesNotCount: a link to a form cannot add a field to what is sent.
+func TestWhatStandsInTheAddressOfAFormDoesNotCount(t *testing.T) {
+	r := httptest.NewRequest(http.MethodPost, "/x?text=added&why=added", strings.NewReader("text=typed"))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	require.NoError(t, form.Parse(httptest.NewRecorder(), r))
+	assert.Equal(t, "typed", form.Text(r, "text"))
+	assert.Empty(t, form.Text(r, "why"))
+	assert.Equal(t, []string{"typed"}, r.Form["text"])
+}
+
 // TestTidyKeepsWhatIsToBeRefused: what a record must not take stays in the text, so that the record can say so and the form
 // shows it again.
 func TestTidyKeepsWhatIsToBeRefused(t *testing.T) {
