@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -221,4 +222,47 @@ func (x *instance) each(query string, fn func(values []sql.RawBytes)) {
 		fn(values)
 	}
 	require.NoError(x.t, rows.Err())
+}
+
+// TestAStrangerLearnsNothing asks as somebody on the internet who is not signed in and has no link.
+func TestAStrangerLearnsNothing(t *testing.T) {
+	x := newInstance(t)
+	c := x.client("")
+	for _, path := range []string{"/.git/config", "/.env", "/t.db", "/debug/pprof/", "/metrics", "/static/", "/static/fonts/", "/static/../go.mod",
+		"/static/%2e%2e/go.mod", "/static/..%2fgo.mod", "/fryers/" + x.own.fryer.String(), "/fryers/" + newID().String(), "/tag/t-1", "/tag/none",
+		"/nothing", "/healthz", "/signin"} {
+		for _, method := range []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodOptions, http.MethodTrace, "PROPFIND"} {
+			req, err := http.NewRequestWithContext(context.Background(), method, x.server.URL+path, nil)
+			require.NoError(t, err)
+			req.Header.Set("X-Planted", "echoed")
+			resp, err := c.Do(req)
+			require.NoError(t, err)
+			body, err := io.ReadAll(resp.Body)
+			require.NoError(t, err)
+			require.NoError(t, resp.Body.Close())
+			at := method + " " + path
+			assert.Less(t, resp.StatusCode, 500, at)
+			if resp.StatusCode < 300 {
+				assert.Contains(t, []string{"/healthz", "/signin"}, path, at)
+				assert.Contains(t, []string{http.MethodGet, http.MethodHead}, method, at)
+			}
+			for _, told := range []string{"Vexley", "T-1", "frywright.example", "module frywright", "echoed", "go1."} {
+				assert.NotContains(t, string(body), told, at)
+			}
+			h := resp.Header
+			for name, want := range map[string]string{"Server": "", "X-Powered-By": "", "Access-Control-Allow-Origin": "", "X-Content-Type-Options": "nosniff",
+				"Referrer-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin"} {
+				assert.Equal(t, want, h.Get(name), "%s: %s", at, name)
+			}
+			if !strings.HasPrefix(path, "/static/") {
+				assert.Equal(t, "no-store", h.Get("Cache-Control"), at)
+			}
+			if method != http.MethodHead && len(body) > 0 {
+				assert.Contains(t, h.Get("Content-Type"), "charset=utf-8", at)
+			}
+			for _, part := range []string{"default-src 'self'", "object-src 'none'", "base-uri 'none'", "frame-ancestors 'none'", "form-action 'self'"} {
+				assert.Contains(t, h.Get("Content-Security-Policy"), part, at)
+			}
+		}
+	}
 }
