@@ -5,6 +5,7 @@ package store
 import (
 	"database/sql"
 	"net/url"
+	"os"
 	"runtime"
 
 	_ "modernc.org/sqlite" // the driver
@@ -12,6 +13,7 @@ import (
 
 // openPools opens the writer's pool, which syncs fully at every commit, the readers', and the sessions'.
 func openPools(path string) (write, read, sessions *sql.DB, err error) {
+	private(path)
 	if write, err = sql.Open("sqlite", dsn(path, "journal_mode(WAL)", "synchronous(FULL)", "cache_size(-32000)")); err != nil {
 		return nil, nil, nil, err
 	}
@@ -27,6 +29,14 @@ func openPools(path string) (write, read, sessions *sql.DB, err error) {
 	}
 	sessions.SetMaxOpenConns(4)
 	return write, read, sessions, nil
+}
+
+// private makes the file where there is none, for its owner alone: it holds the hashes of passwords. What SQLite keeps
+// beside it gets the same rights.
+func private(path string) {
+	if f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600); err == nil {
+		_ = f.Close() // nothing was written
+	} // else it is there, or cannot be made, which opening it says
 }
 
 // openBeside opens a pool that only reads a database, which another process may be writing.

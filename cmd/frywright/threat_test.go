@@ -7,6 +7,8 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -15,6 +17,7 @@ import (
 	"frywright/domain/journal"
 	"frywright/domain/person"
 	"frywright/domain/snapshot"
+	"frywright/store"
 	"frywright/web"
 	"frywright/web/form"
 
@@ -188,6 +191,23 @@ func TestTheDiskHoldsNothingThatLetsIn(t *testing.T) {
 	for what, secret := range map[string]string{"password": testPassword, "link": link, "session": cookies[0].Value} {
 		assert.NotContains(t, stored, secret, what)
 	}
+}
+
+// TestTheDatabaseIsItsOwnersAlone looks at the rights of the files, as another user of the machine would.
+func TestTheDatabaseIsItsOwnersAlone(t *testing.T) {
+	e, _ := shell(t)
+	require.NoError(t, e.withStore(func(ctx context.Context, s *store.Store) error {
+		require.NoError(t, s.Invite(ctx, uuid.Nil, "a write, so that there is a log beside it", setupValid))
+		for _, name := range parts {
+			info, err := os.Stat(filepath.Join(e.data, name))
+			require.NoError(t, err)
+			assert.Equal(t, os.FileMode(0o600), info.Mode().Perm(), name)
+		}
+		return nil
+	}))
+	info, err := os.Stat(e.data)
+	require.NoError(t, err)
+	assert.Zero(t, info.Mode().Perm()&0o007, "others may not look into the folder")
 }
 
 // everything gives the text of every value of every table.
