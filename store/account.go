@@ -33,24 +33,17 @@ func (s *Store) account(ctx context.Context, condition string, arg any) (person.
 	return a, orNotFound(err)
 }
 
-// Generation gives the generation of a person's sign-ins: a session of an older one is over.
+// Generation gives the generation of a person's sign-ins: one that is half done under an older one is over.
 func (s *Store) Generation(ctx context.Context, id uuid.UUID) (int64, error) {
 	var g int64
 	err := s.reader(ctx).row(`SELECT generation FROM account WHERE person_id = ?`, idText(id)).Scan(&g)
 	return g, orNotFound(err)
 }
 
-// SignedIn notes the time of a sign-in.
-func (s *Store) SignedIn(ctx context.Context, id uuid.UUID) error {
+// Rehash stores another hash of the same password, unless the password was changed meanwhile. Nobody is signed out.
+func (s *Store) Rehash(ctx context.Context, id uuid.UUID, old, hash string) error {
 	return s.inTx(ctx, func(t *tx) error {
-		return t.exec(`UPDATE account SET signed_in_at = ? WHERE person_id = ?`, timeText(t.now), idText(id))
-	})
-}
-
-// SignOutEverywhere ends every session of a person.
-func (s *Store) SignOutEverywhere(ctx context.Context, id uuid.UUID) error {
-	return s.inTx(ctx, func(t *tx) error {
-		return t.exec(`UPDATE account SET generation = generation + 1 WHERE person_id = ?`, idText(id))
+		return t.exec(`UPDATE account SET password_hash = ? WHERE person_id = ? AND password_hash = ?`, hash, idText(id), old)
 	})
 }
 
@@ -60,8 +53,14 @@ func (s *Store) SetPassword(ctx context.Context, id uuid.UUID, hash string) erro
 }
 
 func (t *tx) setPassword(id uuid.UUID, hash string) error {
-	return t.exec(`INSERT INTO account (person_id, password_hash, generation, signed_in_at) VALUES (?, ?, 1, '')
-		ON CONFLICT (person_id) DO UPDATE SET password_hash = excluded.password_hash, generation = generation + 1`, idText(id), hash)
+	if err := t.exec(`INSERT INTO account (person_id, password_hash, generation, signed_in_at) VALUES (?, ?, 0, '')
+		ON CONFLICT (person_id) DO UPDATE SET password_hash = excluded.password_hash`, idText(id), hash); err != nil {
+		return err
+	}
+	if err := t.endSignIns(id); err != nil {
+		return err
+	}
+	return t.noteAccount(id, person.PasswordSet, "")
 }
 
 // Invite stores the hash of a link's token for a person; uuid.Nil makes it the set-up link. Older links of the same

@@ -17,6 +17,17 @@ CREATE TABLE account (
   signed_in_at  TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE account_note (
+  n         INTEGER PRIMARY KEY,
+  person_id TEXT NOT NULL,
+  at        TEXT NOT NULL,
+  what      TEXT NOT NULL,
+  by_id     TEXT NOT NULL,              -- '' for the program itself
+  reason    TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX account_note_person ON account_note (person_id, n);
+
 CREATE TABLE customer (
   id      TEXT PRIMARY KEY,
   code    TEXT NOT NULL UNIQUE COLLATE NOCASE,
@@ -66,6 +77,14 @@ CREATE TABLE event (
 
 CREATE INDEX event_fryer ON event (fryer_id, happened DESC, entry_id DESC, what);
 
+CREATE TABLE factor (
+  person_id    TEXT PRIMARY KEY,
+  secret       TEXT NOT NULL,           -- sealed with a key that is not in the database
+  begun_at     TEXT NOT NULL,
+  confirmed_at TEXT NOT NULL,           -- '' until the first code was right
+  last_step    INTEGER NOT NULL         -- of the last code that was taken: no code of it or before is taken again
+) STRICT, WITHOUT ROWID;
+
 CREATE TABLE fryer (
   id         TEXT PRIMARY KEY,
   tag        TEXT NOT NULL UNIQUE COLLATE NOCASE,
@@ -98,6 +117,13 @@ CREATE INDEX invitation_person ON invitation (person_id);
 CREATE TABLE known (
   fryer_id TEXT PRIMARY KEY,
   readings BLOB NOT NULL                -- packed: ref, value, at, since
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE known_browser (
+  person_id  TEXT NOT NULL,
+  token_hash TEXT NOT NULL,             -- SHA-256 of a cookie, hex
+  seen_at    TEXT NOT NULL,
+  PRIMARY KEY (person_id, token_hash)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE layer (
@@ -176,6 +202,13 @@ CREATE TABLE quarantine (
 
 CREATE INDEX quarantine_open ON quarantine (seq) WHERE settled_at = '';
 
+CREATE TABLE recovery_code (
+  code_hash TEXT PRIMARY KEY,           -- SHA-256 of a random code of 120 bits, hex
+  person_id TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX recovery_code_person ON recovery_code (person_id);
+
 CREATE TABLE sessions (
   token  TEXT PRIMARY KEY,
   data   BLOB NOT NULL,
@@ -193,6 +226,20 @@ CREATE TABLE sheet (
   changed_at TEXT NOT NULL,
   changed_by TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE signin (
+  token_hash TEXT PRIMARY KEY,          -- SHA-256 of the session's token, hex
+  id         TEXT NOT NULL UNIQUE,      -- names it on pages
+  person_id  TEXT NOT NULL,
+  began_at   TEXT NOT NULL,
+  seen_at    TEXT NOT NULL,             -- coarse
+  agent      TEXT NOT NULL,             -- the device in plain words
+  strong     INTEGER NOT NULL           -- 1: a second factor was given
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX signin_began ON signin (began_at);
+
+CREATE INDEX signin_person ON signin (person_id, began_at);
 
 CREATE TABLE site (
   id           TEXT PRIMARY KEY,

@@ -44,12 +44,13 @@ type Parts struct {
 	NewID    func() uuid.UUID
 	Now      func() time.Time
 	Demo     []account.DemoUser
+	Key      func() ([]byte, error) // seals second factors; see account.Config
 }
 
 // Routes is the whole table: every page and every action, what an actor must be allowed to do for it, and whether a
 // phone can answer it from its replica. It also gives who acts, by the session.
 func Routes(p Parts) (routes []form.Route, identify func(*http.Request) (access.Actor, error)) {
-	accounts := account.New(p.Backend, p.Sessions, p.NewID, p.Now, p.Demo)
+	accounts := account.New(account.Config{Store: p.Backend, Sessions: p.Sessions, NewID: p.NewID, Now: p.Now, Key: p.Key, Demo: p.Demo})
 	for _, feature := range [][]form.Route{
 		accounts.Routes(),
 		(&desk.Pages{Store: p.Backend, NewID: p.NewID, Now: p.Now}).Routes(),

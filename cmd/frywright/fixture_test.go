@@ -80,7 +80,7 @@ func emptyInstance(t testing.TB) *instance {
 	s, err := store.Open(office, store.Config{Path: filepath.Join(t.TempDir(), "t.db"), Now: now, NewID: newID})
 	require.NoError(t, err)
 	x := &instance{t: t, store: s, office: office, people: map[access.Role]uuid.UUID{}}
-	e := &environment{ctx: office, now: now, log: slog.New(slog.NewTextHandler(io.Discard, nil))}
+	e := &environment{ctx: office, data: t.TempDir(), now: now, log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	handler, stop := e.handler(s, false, nil)
 	x.server = httptest.NewServer(handler)
 	t.Cleanup(func() {

@@ -119,7 +119,7 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 	sessions.Cookie.SameSite = http.SameSiteLaxMode
 	sessions.Cookie.Secure = secure
 	sessions.HashTokenInStore = true
-	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: e.now, Demo: demo})
+	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: e.now, Demo: demo, Key: e.factorKey()})
 	return web.New(web.Config{
 		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Log: e.log, Now: e.now, Demo: demo != nil,
 	}), sessionStore.StopCleanup

@@ -13,58 +13,102 @@ import (
 	"golang.org/x/time/rate"
 )
 
-// How often somebody may try. Only whoever tries is ever refused, by where they come from. An e-mail address that is tried
-// from everywhere gets slower to answer and no more: a stranger elsewhere cannot lock anybody out.
-const (
-	pairBurst    = 5                // one address and one e-mail
-	pairEvery    = time.Minute      //
-	addressBurst = 40               // one address, all e-mails: a kitchen or an office shares one
-	addressEvery = 10 * time.Second //
-	emailBurst   = 10               // one e-mail from everywhere, until it gets slower
-	emailEvery   = 30 * time.Second //
-	slowest      = 2 * time.Second  //
-	limitsMost   = 20_000           // so many are remembered
-	ipv6Site     = 64               // bits of an IPv6 address that belong to one connection
-)
+// pace is how often something may be tried: so many at once, and one more each so often.
+type pace struct {
+	burst int
+	every time.Duration
+}
 
-// limitKey is what is counted; who is empty for the address as a whole, address for the e-mail from everywhere.
+// rules say how often somebody may try. By where they come from, whoever tries too often is refused. What is tried from
+// everywhere gets slower to answer and no more, where slowest is set: a stranger elsewhere cannot lock anybody out. A
+// browser that the person has signed in with before has a pace of its own, whatever strangers do, next door too.
+type rules struct {
+	pair    pace          // one address and one person; also one known browser and its person
+	address pace          // one address, all persons: a kitchen or an office shares one
+	person  pace          // one person from everywhere
+	slowest time.Duration // how long a try waits at most once person is used up; 0: it is refused
+}
+
+var passwordRules = rules{
+	pair: pace{5, time.Minute}, address: pace{40, 10 * time.Second}, person: pace{10, 30 * time.Second}, slowest: 2 * time.Second,
+}
+
+// codeRules are for the codes of the second step. Whoever gets there has the password, and six digits can be guessed, so
+// here the person's sign-in from browsers that are not known is refused for a while: at this pace a guesser needs years.
+var codeRules = rules{pair: pace{5, time.Minute}, address: pace{40, 10 * time.Second}, person: pace{20, 2 * time.Minute}}
+
+// limitsMost is how many are remembered.
+const limitsMost = 20_000
+
+// ipv6Site is how many bits of an IPv6 address belong to one connection.
+const ipv6Site = 64
+
+// limitKey is what is counted.
 type limitKey struct {
-	address string
-	who     string
+	address string // of the connection; empty for the person from everywhere
+	who     string // empty for the address as a whole
+	browser string // a known browser's cookie, instead of the address
 }
 
 // limits counts tries, in memory.
 type limits struct {
+	rules
 	mu   sync.Mutex
 	most int
 	by   map[limitKey]*rate.Limiter
 }
 
-func newLimits() *limits { return &limits{most: limitsMost, by: map[limitKey]*rate.Limiter{}} }
+func newLimits(r rules) *limits {
+	return &limits{rules: r, most: limitsMost, by: map[limitKey]*rate.Limiter{}}
+}
 
-// try counts a try of a person from an address; a TooMany fault where there were too many. It is to be looked at after
-// slow. A try that came out well is taken back with good.
-func (l *limits) try(now time.Time, address, who string) (good func(), slow time.Duration, err error) {
+// try is somebody's try.
+type try struct {
+	address string
+	who     string
+	browser string // where it is known for who
+}
+
+// leave is what a try may do.
+type leave struct {
+	good func()        // takes the try back: it came out well
+	slow time.Duration // how long it waits before it is looked at
+	own  bool          // it is a known browser's
+}
+
+// count counts a try; a TooMany fault where there were too many.
+func (l *limits) count(now time.Time, t try) (leave, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	pair := l.limiter(now, limitKey{address, who}, pairEvery, pairBurst).ReserveN(now, 1)
-	all := l.limiter(now, limitKey{address: address}, addressEvery, addressBurst).ReserveN(now, 1)
-	if pair.DelayFrom(now) > 0 || all.DelayFrom(now) > 0 {
-		pair.CancelAt(now)
-		all.CancelAt(now)
-		return nil, 0, fault.New(fault.TooMany, "Too many tries from here. Wait a few minutes, then try again. The sign-in itself is not locked.")
+	if t.browser != "" {
+		own := l.limiter(now, limitKey{who: t.who, browser: t.browser}, l.pair).ReserveN(now, 1)
+		if own.DelayFrom(now) == 0 {
+			return leave{good: l.back(now, own), own: true}, nil
+		}
+		own.CancelAt(now) // used up: now it is a stranger's
 	}
-	everywhere := l.limiter(now, limitKey{who: who}, emailEvery, emailBurst).ReserveN(now, 1)
-	if slow = everywhere.DelayFrom(now); slow > slowest {
+	pair := l.limiter(now, limitKey{address: t.address, who: t.who}, l.pair).ReserveN(now, 1)
+	all := l.limiter(now, limitKey{address: t.address}, l.address).ReserveN(now, 1)
+	everywhere := l.limiter(now, limitKey{who: t.who}, l.person).ReserveN(now, 1)
+	slow := everywhere.DelayFrom(now)
+	if pair.DelayFrom(now) > 0 || all.DelayFrom(now) > 0 || slow > 0 && l.slowest == 0 {
+		l.back(now, pair, all, everywhere)()
+		return leave{}, fault.New(fault.TooMany, "Too many tries. Wait a few minutes, then try again. The sign-in itself is not locked.")
+	}
+	if slow > l.slowest {
 		everywhere.CancelAt(now) // no debt beyond this, so that it is over soon after the tries are
-		slow = slowest
+		slow = l.slowest
 	}
-	good = func() {
-		pair.CancelAt(now)
-		all.CancelAt(now)
-		everywhere.CancelAt(now)
+	return leave{good: l.back(now, pair, all, everywhere), slow: slow}, nil
+}
+
+// back gives how to take what was counted back.
+func (l *limits) back(now time.Time, counted ...*rate.Reservation) func() {
+	return func() {
+		for _, c := range counted {
+			c.CancelAt(now)
+		}
 	}
-	return good, slow, nil
 }
 
 // pause waits, or gives up with the request.
@@ -79,14 +123,14 @@ func pause(ctx context.Context, d time.Duration) error {
 	}
 }
 
-func (l *limits) limiter(now time.Time, k limitKey, every time.Duration, burst int) *rate.Limiter {
+func (l *limits) limiter(now time.Time, k limitKey, p pace) *rate.Limiter {
 	if found, ok := l.by[k]; ok {
 		return found
 	}
 	if len(l.by) >= l.most {
 		l.purge(now)
 	}
-	made := rate.NewLimiter(rate.Every(every), burst)
+	made := rate.NewLimiter(rate.Every(p.every), p.burst)
 	l.by[k] = made
 	return made
 }

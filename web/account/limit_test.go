@@ -19,13 +19,13 @@ var noon = time.Date(2026, 11, 20, 12, 0, 0, 0, time.UTC)
 func TestWhoeverGuessesHasToWaitAndNobodyElse(t *testing.T) {
 	v := newWorld(t)
 	guesser := v.browser("192.0.2.1")
-	for range pairBurst {
+	for range passwordRules.pair.burst {
 		assert.Equal(t, http.StatusUnprocessableEntity, guesser.signIn(inesEmail, "a guess").Code)
 	}
 	w := guesser.signIn(inesEmail, inesPassword)
 	assert.Equal(t, http.StatusTooManyRequests, w.Code, "even the right one")
 	assert.NotEmpty(t, w.Header().Get("Retry-After"))
-	assert.Contains(t, w.Body.String(), "Too many tries from here. Wait a few minutes")
+	assert.Contains(t, w.Body.String(), "Too many tries. Wait a few minutes")
 	assert.Contains(t, w.Body.String(), `value="`+inesEmail+`"`, "what was typed stays")
 	assert.Empty(t, guesser.who())
 
@@ -33,87 +33,87 @@ func TestWhoeverGuessesHasToWaitAndNobodyElse(t *testing.T) {
 	victim := v.browser("198.51.100.7")
 	assert.Equal(t, http.StatusSeeOther, victim.signIn(inesEmail, inesPassword).Code, "she is not locked out elsewhere")
 
-	v.now = v.now.Add(pairEvery)
+	v.now = v.now.Add(passwordRules.pair.every)
 	assert.Equal(t, http.StatusSeeOther, guesser.signIn(inesEmail, inesPassword).Code, "after a while it goes on")
 }
 
 func TestRightSignInsAreNotCounted(t *testing.T) {
 	v := newWorld(t)
-	for range 2 * pairBurst {
+	for range 2 * passwordRules.pair.burst {
 		require.Equal(t, http.StatusSeeOther, v.browser("192.0.2.1").signIn(inesEmail, inesPassword).Code)
 	}
 	assert.Zero(t, v.slept)
 }
 
 func TestARightSignInDoesNotPayForGuesses(t *testing.T) {
-	l := newLimits()
-	for range pairBurst - 1 {
-		_, _, err := l.try(noon, "192.0.2.1", "a")
+	l := newLimits(passwordRules)
+	for range passwordRules.pair.burst - 1 {
+		_, err := l.count(noon, try{address: "192.0.2.1", who: "a"})
 		require.NoError(t, err)
 	}
 	for range 10 { // their own sign-in, in between
-		good, _, err := l.try(noon, "192.0.2.1", "own")
+		given, err := l.count(noon, try{address: "192.0.2.1", who: "own"})
 		require.NoError(t, err)
-		good()
+		given.good()
 	}
-	_, _, err := l.try(noon, "192.0.2.1", "a")
+	_, err := l.count(noon, try{address: "192.0.2.1", who: "a"})
 	require.NoError(t, err)
-	_, _, err = l.try(noon, "192.0.2.1", "a")
+	_, err = l.count(noon, try{address: "192.0.2.1", who: "a"})
 	assert.Equal(t, fault.TooMany, fault.KindOf(err))
 }
 
 func TestOneAddressCannotGoThroughManyEmails(t *testing.T) {
-	l := newLimits()
-	try := func(now time.Time, address string, n int) error {
-		_, _, err := l.try(now, address, fmt.Sprintf("person%d@example.com", n))
+	l := newLimits(passwordRules)
+	count := func(now time.Time, address string, n int) error {
+		_, err := l.count(now, try{address: address, who: fmt.Sprintf("person%d@example.com", n)})
 		return err
 	}
-	for n := range addressBurst {
-		require.NoError(t, try(noon, "192.0.2.1", n))
+	for n := range passwordRules.address.burst {
+		require.NoError(t, count(noon, "192.0.2.1", n))
 	}
-	assert.Equal(t, fault.TooMany, fault.KindOf(try(noon, "192.0.2.1", 1000)))
-	require.NoError(t, try(noon, "192.0.2.2", 1001))
-	require.NoError(t, try(noon.Add(addressEvery), "192.0.2.1", 1002))
-	assert.Equal(t, fault.TooMany, fault.KindOf(try(noon.Add(addressEvery), "192.0.2.1", 1003)))
+	assert.Equal(t, fault.TooMany, fault.KindOf(count(noon, "192.0.2.1", 1000)))
+	require.NoError(t, count(noon, "192.0.2.2", 1001))
+	require.NoError(t, count(noon.Add(passwordRules.address.every), "192.0.2.1", 1002))
+	assert.Equal(t, fault.TooMany, fault.KindOf(count(noon.Add(passwordRules.address.every), "192.0.2.1", 1003)))
 }
 
 func TestAnEmailTriedFromEverywhereGetsSlowerAndNoMore(t *testing.T) {
-	l := newLimits()
-	try := func(now time.Time, n int) time.Duration {
-		_, slow, err := l.try(now, fmt.Sprintf("net %d", n), inesEmail)
+	l := newLimits(passwordRules)
+	count := func(now time.Time, n int) time.Duration {
+		given, err := l.count(now, try{address: fmt.Sprintf("net %d", n), who: inesEmail})
 		require.NoError(t, err, "it is never refused")
-		return slow
+		return given.slow
 	}
-	for n := range emailBurst {
-		assert.Zero(t, try(noon, n))
+	for n := range passwordRules.person.burst {
+		assert.Zero(t, count(noon, n))
 	}
 	for n := range 1000 {
-		slow := try(noon, 100+n)
+		slow := count(noon, 100+n)
 		assert.Positive(t, slow)
-		assert.LessOrEqual(t, slow, slowest)
+		assert.LessOrEqual(t, slow, passwordRules.slowest)
 	}
-	assert.Zero(t, try(noon.Add(2*emailEvery), 5000), "it is over soon after")
+	assert.Zero(t, count(noon.Add(2*passwordRules.person.every), 5000), "it is over soon after")
 }
 
 func TestASlowTryWaitsBeforeItIsLookedAt(t *testing.T) {
 	v := newWorld(t)
-	for n := range emailBurst {
-		_, _, err := v.pages.limits.try(v.now, fmt.Sprintf("other %d", n), inesEmail)
+	for n := range passwordRules.person.burst {
+		_, err := v.pages.limits.count(v.now, try{address: fmt.Sprintf("other %d", n), who: inesEmail})
 		require.NoError(t, err)
 	}
 	assert.Equal(t, http.StatusSeeOther, v.browser("192.0.2.1").signIn(inesEmail, inesPassword).Code)
-	assert.Equal(t, slowest, v.slept)
+	assert.Equal(t, passwordRules.slowest, v.slept)
 }
 
 func TestWhatIsRememberedIsBounded(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		l := newLimits()
+		l := newLimits(passwordRules)
 		l.most = rapid.IntRange(3, 50).Draw(t, "most")
 		now := noon
 		for range rapid.IntRange(1, 300).Draw(t, "tries") {
 			now = now.Add(time.Duration(rapid.IntRange(0, 100).Draw(t, "seconds")) * time.Second)
 			address, who := rapid.StringMatching(`[a-z]{1,3}`).Draw(t, "address"), rapid.StringMatching(`[a-z]{1,3}`).Draw(t, "who")
-			_, _, _ = l.try(now, address, who)
+			_, _ = l.count(now, try{address: address, who: who})
 			if len(l.by) > l.most {
 				t.Fatalf("%d are remembered, of at most %d", len(l.by), l.most)
 			}

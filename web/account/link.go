@@ -24,6 +24,7 @@ type welcomeView struct {
 
 // ShowWelcome shows an invited person the form with which they choose a password.
 func (p *Pages) ShowWelcome(w http.ResponseWriter, r *http.Request) error {
+	hideAddress(w)
 	v, err := p.welcomed(r)
 	if err != nil {
 		return err
@@ -33,6 +34,7 @@ func (p *Pages) ShowWelcome(w http.ResponseWriter, r *http.Request) error {
 
 // Welcome uses an invitation up: from now on its person signs in with the password that they chose.
 func (p *Pages) Welcome(w http.ResponseWriter, r *http.Request) error {
+	hideAddress(w)
 	if err := form.Parse(w, r); err != nil {
 		return err
 	}
@@ -54,6 +56,9 @@ func (p *Pages) Welcome(w http.ResponseWriter, r *http.Request) error {
 	}
 	return form.See(w, r, path.SignIn(), "password-set")
 }
+
+// hideAddress keeps the address of a page that bears a secret from being told to the next: only its origin is.
+func hideAddress(w http.ResponseWriter) { w.Header().Set("Referrer-Policy", "strict-origin") }
 
 // welcomed gives what the page of an invitation shows, while its link can be used.
 func (p *Pages) welcomed(r *http.Request) (welcomeView, error) {
@@ -82,6 +87,7 @@ type setupView struct {
 
 // ShowSetup shows the form that makes the first administrator.
 func (p *Pages) ShowSetup(w http.ResponseWriter, r *http.Request) error {
+	hideAddress(w)
 	v, err := p.settingUp(r)
 	if err != nil {
 		return err
@@ -91,6 +97,7 @@ func (p *Pages) ShowSetup(w http.ResponseWriter, r *http.Request) error {
 
 // Setup makes the first administrator and uses the link up.
 func (p *Pages) Setup(w http.ResponseWriter, r *http.Request) error {
+	hideAddress(w)
 	if err := form.Parse(w, r); err != nil {
 		return err
 	}

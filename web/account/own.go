@@ -15,6 +15,9 @@ import (
 type ownView struct {
 	Frame   ui.Frame
 	Account person.Account
+	Factor  person.Factor
+	Places  int // where they are signed in
+	Notes   []person.AccountNote
 	Err     error
 }
 
@@ -28,9 +31,18 @@ func (p *Pages) Show(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *Pages) own(r *http.Request) (ownView, error) {
-	v := ownView{Frame: ui.FrameFor(r, "My account", "")}
-	var err error
-	v.Account, err = p.store.Account(r.Context(), v.Frame.Actor.Person)
+	where, err := p.whereabouts(r)
+	if err != nil {
+		return ownView{}, err
+	}
+	v := ownView{Frame: ui.FrameFor(r, "My account", ""), Places: len(where.Others) + 1}
+	if v.Account, err = p.store.Account(r.Context(), v.Frame.Actor.Person); err != nil {
+		return v, err
+	}
+	if v.Factor, err = p.store.Factor(r.Context(), v.Account.Person); err != nil {
+		return v, err
+	}
+	v.Notes, err = p.store.AccountNotes(r.Context(), v.Account.Person)
 	return v, err
 }
 
@@ -43,51 +55,38 @@ func (p *Pages) ChangePassword(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	err = p.changePassword(r, v.Account)
-	switch kind := fault.KindOf(err); {
-	case err == nil:
-		return form.See(w, r, path.Account(), "password-changed")
-	case kind == fault.TooMany:
-		v.Err = err
-		return refuse(w, r, ownPage(v))
-	case kind == fault.Invalid:
-		v.Err = err
-		return form.Write(w, r, ownPage(v), err)
-	default:
+	if v.Err = p.changePassword(r, v.Account); v.Err != nil {
+		return again(w, r, ownPage(v), v.Err)
+	}
+	if err := p.begin(w, r, v.Account.Person, v.Factor.On()); err != nil {
 		return err
 	}
+	return form.See(w, r, path.Account(), "password-changed")
 }
 
-// changePassword changes the password of the account where the old one is right and the new one will do, and goes on
-// with a new session.
+// changePassword changes the password of the account where the old one is right and the new one will do.
 func (p *Pages) changePassword(r *http.Request, account person.Account) error {
-	ctx := r.Context()
+	old, password := typedPassword(r, "old"), r.Form.Get("password")
 	var f fault.Fields
-	f.Need("old", r.Form.Get("old"), "Give the password that you have now.")
-	checkNew(&f, r.Form.Get("password"), r.Form.Get("again"), account.Name, account.Email)
+	if old == "" {
+		f.Add("old", "Give the password that you have now.")
+	}
+	checkNew(&f, password, r.Form.Get("again"), account.Name, account.Email)
 	if err := f.Err(); err != nil {
 		return err
 	}
-	right, err := p.prove(r, account.Email, r.Form.Get("old"), account.PasswordHash)
+	right, err := p.prove(r, account, old)
 	if err != nil {
 		return err
 	}
 	if !right {
-		f.Add("old", "This is not the password that you have now.")
-		return f.Err()
+		return complain("old", "This is not the password that you have now.")
 	}
-	hash, err := p.hashing.hash(ctx, r.Form.Get("password"))
+	hash, err := p.hashing.hash(r.Context(), password)
 	if err != nil {
 		return err
 	}
-	if err := p.store.SetPassword(ctx, account.Person, hash); err != nil {
-		return err
-	}
-	generation, err := p.store.Generation(ctx, account.Person)
-	if err != nil {
-		return err
-	}
-	return p.begin(ctx, account.Person, generation)
+	return p.store.SetPassword(r.Context(), account.Person, hash)
 }
 
 // roleWords says what a role is for.

@@ -12,8 +12,6 @@ import (
 	"frywright/web/form"
 	"frywright/web/path"
 	"frywright/web/ui"
-
-	"github.com/google/uuid"
 )
 
 // emailMost is the longest e-mail address that is looked up (RFC 5321, 4.5.3.1.3).
@@ -41,8 +39,8 @@ func (p *Pages) signInView(r *http.Request, email, next string, err error) signI
 	return signInView{ui.FrameFor(r, "Sign in", ""), err, email, next, p.demo}
 }
 
-// SignIn checks the password and begins a session. Whether anybody has the address shows neither in the answer nor in
-// how long it takes.
+// SignIn checks the password and begins a session, or the second step. Whether anybody has the address shows neither in
+// the answer nor in how long it takes.
 func (p *Pages) SignIn(w http.ResponseWriter, r *http.Request) error {
 	if err := form.Parse(w, r); err != nil {
 		return err
@@ -52,24 +50,11 @@ func (p *Pages) SignIn(w http.ResponseWriter, r *http.Request) error {
 		return form.See(w, r, next, "")
 	}
 	email := form.Text(r, "email")
-	password := typedPassword(r, "password")
-	a, err := p.check(r, email, password)
-	if fault.KindOf(err) == fault.TooMany {
-		return refuse(w, r, signInPage(p.signInView(r, email, next, err)))
-	}
-	if shown(err) {
-		return form.Write(w, r, signInPage(p.signInView(r, email, next, err)), err)
-	}
+	a, err := p.check(r, email, typedPassword(r, "password"))
 	if err != nil {
-		return err
+		return again(w, r, signInPage(p.signInView(r, email, next, err)), err)
 	}
-	if err := p.begin(r.Context(), a.Person, a.Generation); err != nil {
-		return err
-	}
-	if err := p.store.SignedIn(r.Context(), a.Person); err != nil {
-		return err
-	}
-	return form.See(w, r, next, "")
+	return p.goOn(w, r, a, next)
 }
 
 // check gives the account that an address and a password open.
@@ -82,70 +67,99 @@ func (p *Pages) check(r *http.Request, email, password string) (person.Account, 
 	if err := f.Err(); err != nil {
 		return person.Account{}, err
 	}
-	if len(email) > emailMost {
-		email = email[:emailMost]
-	}
-	return p.open(r, person.CleanEmail(email), password)
+	return p.open(r, person.CleanEmail(email[:min(len(email), emailMost)]), password)
 }
 
+// open does the same work for an address that nobody has as for one that somebody has.
 func (p *Pages) open(r *http.Request, email, password string) (person.Account, error) {
 	a, err := p.store.AccountByEmail(r.Context(), email)
-	known := err == nil
-	if !known {
-		if fault.KindOf(err) != fault.NotFound {
-			return a, err
-		}
-		a = person.Account{PasswordHash: nobodysHash()}
+	nobody := fault.KindOf(err) == fault.NotFound
+	if err != nil && !nobody {
+		return a, err
 	}
-	match, err := p.prove(r, email, password, a.PasswordHash)
+	if nobody {
+		a = person.Account{Email: email, PasswordHash: nobodysHash()}
+	}
+	right, err := p.prove(r, a, password)
 	if err != nil {
 		return person.Account{}, err
 	}
-	if !known || !match {
+	if nobody || !right {
 		return person.Account{}, fault.New(fault.Invalid, "The e-mail address or the password is not right.")
 	}
 	return a, nil
 }
 
-// prove says whether a password is the one of a hash, as often as the limits allow.
-func (p *Pages) prove(r *http.Request, email, password, hash string) (bool, error) {
-	good, slow, err := p.limits.try(p.now(), addressOf(r), email)
+// prove says whether a password is an account's, as often as the limits allow. A hash that is out of date is made anew.
+func (p *Pages) prove(r *http.Request, a person.Account, password string) (bool, error) {
+	ctx := r.Context()
+	browser, err := p.knownBrowser(r, a.Person)
 	if err != nil {
 		return false, err
 	}
-	if slow > 0 {
-		if err := p.pause(r.Context(), slow); err != nil {
+	given, err := p.limits.count(p.now(), try{addressOf(r), a.Email, browser})
+	if err != nil {
+		return false, err
+	}
+	if !given.own {
+		leave, err := p.hashing.wait()
+		if err != nil {
+			return false, err
+		}
+		defer leave()
+	}
+	if given.slow > 0 {
+		if err := p.pause(ctx, given.slow); err != nil {
 			return false, err
 		}
 	}
-	right, err := p.hashing.matches(r.Context(), password, hash)
-	if right {
-		good()
+	found, err := p.hashing.compare(ctx, password, a.PasswordHash, given.own)
+	if err != nil || !found.right {
+		return false, err
 	}
-	return right, err
+	given.good()
+	if found.stale {
+		return true, p.rehash(r, a, password)
+	}
+	return true, nil
 }
 
-// SignOut ends the session on this device.
-func (p *Pages) SignOut(w http.ResponseWriter, r *http.Request) error {
-	if err := p.sessions.Destroy(r.Context()); err != nil {
+func (p *Pages) rehash(r *http.Request, a person.Account, password string) error {
+	hash, err := p.hashing.hash(r.Context(), password)
+	if err != nil {
 		return err
 	}
-	return form.See(w, r, path.SignIn(), "signed-out")
+	return p.store.Rehash(r.Context(), a.Person, a.PasswordHash, hash)
 }
 
-// SignOutEverywhere ends every session of the person.
-func (p *Pages) SignOutEverywhere(w http.ResponseWriter, r *http.Request) error {
-	actor := access.FromContext(r.Context())
-	if actor.Person == uuid.Nil {
-		return fault.New(fault.SignedOut, "Please sign in.")
-	}
-	if err := p.store.SignOutEverywhere(r.Context(), actor.Person); err != nil {
+// goOn begins a session, or where the sign-in has a second step, that.
+func (p *Pages) goOn(w http.ResponseWriter, r *http.Request, a person.Account, next string) error {
+	ctx := r.Context()
+	f, err := p.store.Factor(ctx, a.Person)
+	if err != nil {
 		return err
 	}
-	if err := p.sessions.Destroy(r.Context()); err != nil {
+	actor, err := p.store.Actor(ctx, a.Person)
+	if err != nil {
 		return err
 	}
-	return form.See(w, r, path.SignIn(), "signed-out-all")
+	required, err := p.store.RequiresFactor(ctx, actor.Role)
+	if err != nil {
+		return err
+	}
+	if !f.On() && !required {
+		if err := p.begin(w, r, a.Person, false); err != nil {
+			return err
+		}
+		return form.See(w, r, next, "")
+	}
+	if err := p.keepHalf(ctx, a, next); err != nil {
+		return err
+	}
+	if f.On() {
+		return form.See(w, r, path.SignInCode(), "")
+	}
+	return form.See(w, r, path.SignInFactor(), "")
 }
 
 // safeNext gives where to go after signing in: a page of this program, or the start page. Browsers read a backslash as a

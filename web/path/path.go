@@ -208,8 +208,23 @@ func PersonLink(id uuid.UUID) string { return Person(id) + "/link" }
 // PersonGone marks a person as gone, or brings them back.
 func PersonGone(id uuid.UUID) string { return Person(id) + "/gone" }
 
+// PersonSessions ends every session of a person.
+func PersonSessions(id uuid.UUID) string { return Person(id) + "/sessions" }
+
+// PersonFactor takes the second step of somebody who lost it.
+func PersonFactor(id uuid.UUID) string { return Person(id) + "/second-step" }
+
+// PeopleFactor says whether administrators need the second step.
+func PeopleFactor() string { return People() + "/second-step" }
+
 // SignIn is the sign-in form.
 func SignIn() string { return "/signin" }
+
+// SignInCode asks for the second step of a sign-in.
+func SignInCode() string { return SignIn() + "/code" }
+
+// SignInFactor sets the second step up on the way in, where it is needed.
+func SignInFactor() string { return SignIn() + "/second-step" }
 
 // SignOut ends the session on this device.
 func SignOut() string { return "/signout" }
@@ -222,6 +237,27 @@ func Account() string { return "/account" }
 
 // AccountPassword changes a person's own password.
 func AccountPassword() string { return Account() + "/password" }
+
+// AccountFactor is a person's own second step.
+func AccountFactor() string { return Account() + "/second-step" }
+
+// FactorConfirm switches a second step on; at is the page on which it is set up.
+func FactorConfirm(at string) string { return at + "/confirm" }
+
+// FactorCodes makes other recovery codes.
+func FactorCodes() string { return AccountFactor() + "/codes" }
+
+// FactorOff switches a person's own second step off.
+func FactorOff() string { return AccountFactor() + "/off" }
+
+// AccountSessions lists where a person is signed in.
+func AccountSessions() string { return Account() + "/sessions" }
+
+// SessionEnd ends one of a person's own sessions.
+func SessionEnd(id uuid.UUID) string { return AccountSessions() + "/" + id.String() + "/end" }
+
+// SessionsEnd ends all of a person's own sessions but this one.
+func SessionsEnd() string { return AccountSessions() + "/others/end" }
 
 // Welcome is where an invited person chooses a password.
 func Welcome(token string) string { return "/welcome/" + url.PathEscape(token) }

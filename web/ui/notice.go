@@ -32,7 +32,16 @@ var notices = map[string]string{
 	"aside-left-out":     "Left out for good. It stays in the journal.",
 	"rule-on":            "The rule is switched on. Every fryer here is judged by it.",
 	"rule-off":           "The rule is switched off.",
-	"password-changed":   "The password is changed.",
+	"password-changed":   "The password is changed. Everywhere else you are signed out.",
+	"sign-in-again":      "That took too long, or was given up. Please sign in again.",
+	"session-ended":      "Signed out there.",
+	"sessions-ended":     "Signed out everywhere else.",
+	"person-sessions":    "Signed out everywhere.",
+	"factor-off":         "The second step is switched off. Everywhere else you are signed out.",
+	"factor-reset":       "The second step is taken away. They were signed out everywhere, and sign in with the password alone.",
+	"factor-required":    "Administrators need the second step from now on.",
+	"factor-optional":    "Administrators may sign in without the second step again.",
+	"spare-used":         "Signed in. That recovery code is used up.",
 }
 
 func noticeText(key string) string { return notices[key] }
