@@ -2,6 +2,7 @@ import "./strip.js";
 import "./theme-key.js";
 import "./nav.js";
 import "./sign.js";
+import "./show.js";
 import "./once.js";
 import "./focus-errors.js";
 import "./weigh.js";

@@ -43,12 +43,17 @@ type fake struct {
 	invited   map[uuid.UUID]string
 	valid     time.Duration
 	signedOut []uuid.UUID
+	signIns   map[uuid.UUID][]person.SignIn
+	factors   map[uuid.UUID]person.Factor
+	required  bool
+	notes     []person.AccountNote
 	refuse    error
 }
 
 func newFake() *fake {
 	return &fake{
 		people: []person.Person{boss, tech, head}, invited: map[uuid.UUID]string{},
+		signIns: map[uuid.UUID][]person.SignIn{}, factors: map[uuid.UUID]person.Factor{},
 		sites: []state.Site{
 			{ID: id(51), Name: "Quay Street", Town: "Port Ellery", CustomerName: "Golden Net"},
 			{ID: id(52), Name: "Market Hall", Town: "Lowbridge", CustomerName: "Golden Net"},
@@ -87,6 +92,40 @@ func (f *fake) Invite(_ context.Context, id uuid.UUID, token string, valid time.
 
 func (f *fake) SignOutEverywhere(_ context.Context, id uuid.UUID) error {
 	f.signedOut = append(f.signedOut, id)
+	return nil
+}
+
+func (f *fake) SignIns(_ context.Context, id uuid.UUID) ([]person.SignIn, error) {
+	return f.signIns[id], nil
+}
+
+func (f *fake) Factor(_ context.Context, id uuid.UUID) (person.Factor, error) {
+	return f.factors[id], nil
+}
+
+func (f *fake) AccountNotes(context.Context, uuid.UUID) ([]person.AccountNote, error) {
+	return f.notes, nil
+}
+
+func (f *fake) ResetFactor(_ context.Context, id uuid.UUID, reason string) error {
+	var wrong fault.Fields
+	if wrong.Need("reason", reason, "Say why: it is kept."); wrong.Err() != nil {
+		return wrong.Err()
+	}
+	delete(f.factors, id)
+	f.notes = append(f.notes, person.AccountNote{At: now, What: person.FactorReset, By: boss.Name, Reason: reason})
+	return nil
+}
+
+func (f *fake) RequiresFactor(_ context.Context, role access.Role) (bool, error) {
+	return f.required && role == access.Administrator, nil
+}
+
+func (f *fake) RequireFactor(_ context.Context, required bool) error {
+	if required && !f.factors[boss.ID].On() {
+		return fault.New(fault.Invalid, "Switch on your own second step first, under My account.")
+	}
+	f.required = required
 	return nil
 }
 

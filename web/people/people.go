@@ -1,6 +1,6 @@
 // Package people is the pages on which an administrator keeps the people who may sign in: their roles, their areas and
-// restaurants, and the links with which they choose a password. It must not know passwords, sessions, or how anything is
-// stored.
+// restaurants, the links with which they choose a password, and what becomes of their sign-ins. It must not know
+// passwords, codes, or how anything is stored.
 package people
 
 import (
@@ -25,7 +25,13 @@ type Store interface {
 	People(ctx context.Context) ([]person.Person, error)
 	Person(ctx context.Context, id uuid.UUID) (person.Person, uuid.UUID, error)
 	Invite(ctx context.Context, id uuid.UUID, token string, valid time.Duration) error
+	SignIns(ctx context.Context, id uuid.UUID) ([]person.SignIn, error)
 	SignOutEverywhere(ctx context.Context, id uuid.UUID) error
+	Factor(ctx context.Context, id uuid.UUID) (person.Factor, error)
+	ResetFactor(ctx context.Context, id uuid.UUID, reason string) error
+	RequiresFactor(ctx context.Context, role access.Role) (bool, error)
+	RequireFactor(ctx context.Context, required bool) error
+	AccountNotes(ctx context.Context, id uuid.UUID) ([]person.AccountNote, error)
 	Areas(ctx context.Context) ([]string, error)
 	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
 	Site(ctx context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error)
@@ -50,6 +56,9 @@ func (p *Pages) Routes() []form.Route {
 		{Method: "POST", Pattern: "/people/{id}/edit", Handler: p.Save, Action: edit, Site: form.NoSite},
 		{Method: "POST", Pattern: "/people/{id}/link", Handler: p.Link, Action: edit, Site: form.NoSite},
 		{Method: "POST", Pattern: "/people/{id}/gone", Handler: p.Gone, Action: edit, Site: form.NoSite},
+		{Method: "POST", Pattern: "/people/{id}/sessions", Handler: p.EndSessions, Action: edit, Site: form.NoSite},
+		{Method: "POST", Pattern: "/people/{id}/second-step", Handler: p.ResetFactor, Action: edit, Site: form.NoSite},
+		{Method: "POST", Pattern: "/people/second-step", Handler: p.RequireFactor, Action: edit, Site: form.NoSite},
 	}
 }
 

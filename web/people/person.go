@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"frywright/domain/access"
 	"frywright/domain/fault"
 	"frywright/domain/journal"
 	"frywright/domain/person"
@@ -21,18 +22,28 @@ const linkDays = 7
 
 // listView is what the list of people shows.
 type listView struct {
-	Frame  ui.Frame
-	People []person.Person
-	Gone   []person.Person
+	Frame    ui.Frame
+	People   []person.Person
+	Gone     []person.Person
+	Required bool // administrators need the second step
+	Err      error
 }
 
 // List lists everybody.
 func (p *Pages) List(w http.ResponseWriter, r *http.Request) error {
-	all, err := p.Store.People(r.Context())
+	v, err := p.list(r)
 	if err != nil {
 		return err
 	}
+	return form.Show(w, r, http.StatusOK, listPage(v))
+}
+
+func (p *Pages) list(r *http.Request) (listView, error) {
 	v := listView{Frame: ui.FrameFor(r, "People", "people")}
+	all, err := p.Store.People(r.Context())
+	if err != nil {
+		return v, err
+	}
 	for _, x := range all {
 		if x.Gone {
 			v.Gone = append(v.Gone, x)
@@ -40,7 +51,8 @@ func (p *Pages) List(w http.ResponseWriter, r *http.Request) error {
 			v.People = append(v.People, x)
 		}
 	}
-	return form.Show(w, r, http.StatusOK, listPage(v))
+	v.Required, err = p.Store.RequiresFactor(r.Context(), access.Administrator)
+	return v, err
 }
 
 // showView is what the page of a person shows.
@@ -51,6 +63,7 @@ type showView struct {
 	Entry  uuid.UUID
 	Sites  []choice
 	Self   bool
+	SignIn signInView
 	Err    error
 }
 
@@ -75,8 +88,11 @@ func (p *Pages) show(r *http.Request) (showView, error) {
 	v.Frame = ui.FrameFor(r, v.Person.Name, "people")
 	v.Self = id == v.Frame.Actor.Person
 	e := editView{Person: v.Person}
-	err = p.choose(r, &e)
+	if err = p.choose(r, &e); err != nil {
+		return v, err
+	}
 	v.Sites = e.Chosen
+	v.SignIn, err = p.signIn(r, id)
 	return v, err
 }
 

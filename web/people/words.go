@@ -97,10 +97,21 @@ func counted(n int, one, many string) string {
 
 // refusal gives all that an error says, for pages without the fields that it names.
 func refusal(err error) string {
+	if onPage(err) != nil {
+		return fault.MessageOf(err)
+	}
 	if fields := fault.FieldsOf(err); len(fields) > 0 {
 		return fields[0].Message
 	}
 	return fault.MessageOf(err)
+}
+
+// onPage gives the complaints about the one field that the page of a person has.
+func onPage(err error) []fault.Field {
+	if ui.ErrorOf(fault.FieldsOf(err), "reason") == "" {
+		return nil
+	}
+	return fault.FieldsOf(err)
 }
 
 func (v *editView) at(name string) string { return ui.ErrorOf(fault.FieldsOf(v.Err), name) }
