@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -42,6 +43,7 @@ func TestIDsOfAnotherRestaurantAreOfNoUse(t *testing.T) {
 				values.Set(name, stolen.String())
 			}
 			for name, text := range map[string]string{"text": "planted", "why": "planted", "note": "planted", "reason": "planted", "what": "power-cut",
+				"author": x.people[access.Administrator].String(), "device": stolen.String(), "role": "administrator", "system": "1",
 				"happened": "2026-01-02T10:00", "ref": "setpoint@1", "value": "340", "typed": "341", "done": "1", "purpose": "routine"} {
 				values.Set(name, text)
 			}
@@ -56,6 +58,7 @@ func TestIDsOfAnotherRestaurantAreOfNoUse(t *testing.T) {
 	}
 	assert.Equal(t, before, x.footprint(x.other))
 	assert.NotEqual(t, own, x.footprint(x.own), "the forms were good enough to be taken where they may be")
+	assert.Zero(t, x.count(`SELECT count(*) FROM entry WHERE body LIKE '%planted%' AND author <> ?`, x.people[access.Technician].String()), "nor in another's name")
 }
 
 func (x *instance) routes() []form.Route {
@@ -210,10 +213,61 @@ func TestTheDatabaseIsItsOwnersAlone(t *testing.T) {
 	assert.Zero(t, info.Mode().Perm()&0o007, "others may not look into the folder")
 }
 
-// everything gives the text of every value of every table.
-func (x *instance) everything() string {
-	var tables []string
-	x.each(`SELECT name FROM sqlite_schema WHERE type = 'table'`, func(values []sql.RawBytes) { tables = append(tables, string(values[0])) })
+// TestReadingAPageChangesNothing opens every page, and finds the journal and all that is made of it, people, links and
+// passwords as they were. From every page there is a way to sign out.
+func TestReadingAPageChangesNothing(t *testing.T) {
+	x := newInstance(t)
+	c := x.client(access.Administrator)
+	tables := []string{"entry", "snapshot", "standing", "person", "person_site", "account", "invitation", "quarantine"}
+	before := x.everything(tables...)
+	pages := 0
+	for _, route := range x.routes() {
+		if route.Method != http.MethodGet {
+			continue
+		}
+		status, page := x.get(c, x.fill(route, false))
+		if status == http.StatusOK && strings.HasPrefix(page, "<!doctype html>") {
+			pages++
+			assert.Contains(t, page, `action="/signout"`, route.Pattern)
+		}
+	}
+	assert.Greater(t, pages, 25)
+	assert.Equal(t, before, x.everything(tables...))
+}
+
+var passwordField = regexp.MustCompile(`<input[^>]* name="(old|password|again)"[^>]*>`)
+
+// TestPasswordFieldsHelpPasswordManagers looks at every field that takes a password: it is masked, tells managers what it is
+// for, and neither cuts nor forbids what is put in.
+func TestPasswordFieldsHelpPasswordManagers(t *testing.T) {
+	x := newInstance(t)
+	require.NoError(t, x.store.Invite(x.office, x.people[access.Manager], "welcome-token", setupValid))
+	empty := emptyInstance(t)
+	require.NoError(t, empty.store.Invite(empty.office, uuid.Nil, "setup-token", setupValid))
+	_, signIn := x.get(x.client(""), "/signin")
+	_, welcome := x.get(x.client(""), "/welcome/welcome-token")
+	_, setup := empty.get(empty.client(""), "/setup/setup-token")
+	_, own := x.get(x.client(access.Manager), "/account")
+	for name, c := range map[string]struct {
+		page   string
+		fields int
+	}{"sign in": {signIn, 1}, "welcome": {welcome, 2}, "setup": {setup, 2}, "own": {own, 3}} {
+		found := passwordField.FindAllString(c.page, -1)
+		require.Len(t, found, c.fields, name)
+		for _, field := range found {
+			assert.Contains(t, field, `type="password"`, name)
+			assert.Regexp(t, `autocomplete="(current|new)-password"`, field, name)
+			assert.NotRegexp(t, `(maxlength|onpaste|pattern|autocomplete="off")`, field, name)
+		}
+		assert.Contains(t, c.page, `autocomplete="username"`, name)
+	}
+}
+
+// everything gives the text of every value of tables; without their names, of every table.
+func (x *instance) everything(tables ...string) string {
+	if len(tables) == 0 {
+		x.each(`SELECT name FROM sqlite_schema WHERE type = 'table'`, func(values []sql.RawBytes) { tables = append(tables, string(values[0])) })
+	}
 	var all strings.Builder
 	for _, table := range tables {
 		x.each(`SELECT * FROM "`+table+`"`, func(values []sql.RawBytes) {

@@ -166,3 +166,37 @@ func TestHabitsSpeak(t *testing.T) {
 	assert.Len(t, orphans([]string{"web/ui/frame_templ.go"}), 1)
 	assert.Empty(t, orphans([]string{"web/ui/frame_templ.go", "web/ui/frame.templ"}))
 }
+
+// inScripts are what scripts may not do, but for the files named: run text as code, put text into the page as markup, hear
+// other windows, and keep anything of the record in the browser.
+var inScripts = map[string][]string{
+	"eval(": nil, "new Function": nil, "document.write": nil, "insertAdjacentHTML": nil, "outerHTML": nil, "postMessage": nil, "__proto__": nil,
+	"document.cookie": nil, "sessionStorage": nil, "indexedDB": nil, "caches.": nil,
+	"innerHTML":    {"static/js/weigh.js"},                           // a piece of a page of ours, escaped by the server
+	"localStorage": {"static/js/theme.js", "static/js/theme-key.js"}, // light or dark
+}
+
+// overreach says what a script does that it may not.
+func overreach(rel, content string) []string {
+	var found []string
+	for what, files := range inScripts {
+		if path.Ext(rel) == ".js" && strings.Contains(content, what) && !slices.Contains(files, rel) {
+			found = append(found, rel+" uses "+what)
+		}
+	}
+	return found
+}
+
+func TestScriptsRunAndKeepNothing(t *testing.T) {
+	for what := range inScripts {
+		assert.NotEmpty(t, overreach("static/js/made-up.js", "x = "+what+"x"))
+	}
+	read := 0
+	walk(t, func(rel string) {
+		if strings.HasPrefix(rel, "static/") && path.Ext(rel) == ".js" {
+			read++
+			assert.Empty(t, overreach(rel, text(t, rel)))
+		}
+	})
+	assert.Positive(t, read)
+}

@@ -12,6 +12,12 @@ var world = []string{"os", "io/ioutil", "net", "net/http", "net/rpc", "net/smtp"
 // innocent lie below a part of world and reach nothing.
 var innocent = []string{"net/mail", "net/url", "net/netip", "net/textproto"}
 
+// risky are packages of the standard library with which data can come to be more than data.
+var risky = []string{
+	"archive", "crypto/des", "crypto/md5", "crypto/rc4", "crypto/sha1", "encoding/gob", "encoding/xml", "expvar", "html/template",
+	"net/http/cgi", "net/http/pprof", "net/rpc", "net/smtp", "plugin", "text/template", "unsafe",
+}
+
 // testing tools.
 var tools = []string{
 	"testing", "net/http/httptest", "github.com/stretchr/testify", "pgregory.net/rapid",
@@ -219,6 +225,19 @@ var rules = []rule{
 		},
 		caught:  []example{{"store/backup.go", "os/exec"}, {"web/server.go", "os/exec"}},
 		allowed: []example{{"e2e/program.go", "os/exec"}, {"cmd/frywright/main_test.go", "os/exec"}},
+	},
+	{
+		name: "what strangers send is data",
+		why: "templates made at run time, formats that name types or other files, archives, mail, plug-ins, unchecked memory and ciphers that " +
+			"are broken have no place in the program, and debugging pages show its inside",
+		bans: func(s source, imp string) bool { return !supports(s) && within(imp, risky...) },
+		caught: []example{
+			{"web/server.go", "text/template"},
+			{"store/store.go", "unsafe"},
+			{"cmd/frywright/serve.go", "net/http/pprof"},
+			{"domain/intake/read.go", "encoding/xml"},
+		},
+		allowed: []example{{"domain/intake/read.go", "encoding/csv"}, {"domain/standard/entry_test.go", "crypto/sha1"}},
 	},
 	{
 		name: "tests' tools stay in tests",
