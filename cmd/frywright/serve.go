@@ -117,7 +117,9 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 	sessions.Cookie.Name = "frywright"
 	sessions.Cookie.HttpOnly = true
 	sessions.Cookie.SameSite = http.SameSiteLaxMode
-	sessions.Cookie.Secure = secure
+	if sessions.Cookie.Secure = secure; secure {
+		sessions.Cookie.Name = "__Host-frywright" // nobody but this host, with HTTPS, can set it (RFC 6265bis, 4.1.3.2)
+	}
 	sessions.HashTokenInStore = true
 	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: e.now, Demo: demo, Key: e.factorKey()})
 	return web.New(web.Config{

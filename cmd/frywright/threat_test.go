@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"fmt"
 	"io"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -233,6 +235,32 @@ func TestReadingAPageChangesNothing(t *testing.T) {
 	}
 	assert.Greater(t, pages, 25)
 	assert.Equal(t, before, x.everything(tables...))
+}
+
+// TestCookiesAreOurs signs in to a server that is reached by HTTPS and looks at every cookie that it sets.
+func TestCookiesAreOurs(t *testing.T) {
+	x := newInstance(t)
+	e := &environment{ctx: x.office, now: now, log: slog.New(slog.DiscardHandler), data: t.TempDir()}
+	handler, stop := e.handler(x.store, true, nil)
+	defer stop()
+	r := httptest.NewRequest(http.MethodPost, "/signin", strings.NewReader(url.Values{"email": {"manager@frywright.example"}, "password": {testPassword}}.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	w := httptest.NewRecorder()
+	handler.ServeHTTP(w, r)
+	require.Equal(t, http.StatusSeeOther, w.Code)
+	cookies := w.Result().Cookies()
+	require.NotEmpty(t, cookies)
+	for _, c := range cookies {
+		assert.True(t, c.Secure, c.Name)
+		assert.True(t, c.HttpOnly, c.Name)
+		assert.Equal(t, http.SameSiteLaxMode, c.SameSite, c.Name)
+		assert.Empty(t, c.Domain, "%s is of this host alone", c.Name)
+		assert.GreaterOrEqual(t, len(c.Value), 26, "%s cannot be guessed", c.Name)
+		if strings.HasPrefix(c.Name, "__Host-") {
+			assert.Equal(t, "/", c.Path, "browsers refuse it otherwise")
+		}
+	}
+	assert.Equal(t, "__Host-frywright", cookies[len(cookies)-1].Name)
 }
 
 var passwordField = regexp.MustCompile(`<input[^>]* name="(old|password|again)"[^>]*>`)

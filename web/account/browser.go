@@ -20,9 +20,18 @@ const (
 	browserSize   = 26 // characters of rand.Text: 130 random bits
 )
 
+// browserName gives the name of the browser's cookie. With HTTPS it is one that no page without HTTPS can set (RFC 6265bis,
+// 4.1.3.1).
+func (p *Pages) browserName() string {
+	if p.sessions.Cookie.Secure {
+		return "__Secure-" + browserCookie
+	}
+	return browserCookie
+}
+
 // browserOf gives the value of the browser's cookie; empty where there is none that could be ours.
-func browserOf(r *http.Request) string {
-	c, err := r.Cookie(browserCookie)
+func (p *Pages) browserOf(r *http.Request) string {
+	c, err := r.Cookie(p.browserName())
 	if err != nil || len(c.Value) != browserSize {
 		return ""
 	}
@@ -35,7 +44,7 @@ func (p *Pages) knownBrowser(r *http.Request, id uuid.UUID) (string, error) {
 	if access.FromContext(r.Context()).Person == id && id != uuid.Nil {
 		return p.sessions.Token(r.Context()), nil
 	}
-	cookie := browserOf(r)
+	cookie := p.browserOf(r)
 	if cookie == "" {
 		return "", nil
 	}
@@ -51,12 +60,12 @@ func (p *Pages) remember(w http.ResponseWriter, r *http.Request, id uuid.UUID) e
 	if !strings.HasPrefix(r.URL.Path, path.SignIn()) {
 		return nil
 	}
-	cookie := browserOf(r)
+	cookie := p.browserOf(r)
 	if cookie == "" {
 		cookie = rand.Text()
 	}
 	http.SetCookie(w, &http.Cookie{
-		Name: browserCookie, Value: cookie, Path: path.SignIn(), MaxAge: int(browserKept / time.Second),
+		Name: p.browserName(), Value: cookie, Path: path.SignIn(), MaxAge: int(browserKept / time.Second),
 		HttpOnly: true, Secure: p.sessions.Cookie.Secure, SameSite: http.SameSiteLaxMode,
 	})
 	return p.store.KnowBrowser(r.Context(), id, cookie)
