@@ -176,6 +176,12 @@ func (v *visitor) fill(name, value string) {
 		e.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`, name, value))
 }
 
+// fillIn puts a value into the field that a selector finds.
+func (v *visitor) fillIn(selector, value string) {
+	v.t.Helper()
+	run[bool](v, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`, selector, value))
+}
+
 // submit sends the form that an element stands in and waits for the next page.
 func (v *visitor) submit(selector string) {
 	v.t.Helper()

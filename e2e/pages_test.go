@@ -48,7 +48,8 @@ func TestEveryPageOfTheDesk(t *testing.T) {
 		"fryer-history": fryer + "/history", "standards": "/standards", "standard": standard, "standard-history": standard + "/history",
 		"sheets": "/sheets", "sheet": sheet, "sheet-new": "/sheets/new", "setting": setting, "setting-new": sheet + "/settings/-", "interlock": interlock,
 		"sheet-history": sheet + "/history", "customers": "/customers", "customer": customer, "models": "/models", "model": model,
-		"people": "/people", "person": person, "person-new": "/people/new", "import": "/import", "account": "/account", "not-found": "/nothing/here",
+		"people": "/people", "person": person, "person-new": "/people/new", "import": "/import", "account": "/account", "sessions": "/account/sessions", "second-step": "/account/second-step",
+		"not-found": "/nothing/here",
 	} {
 		t.Run(name, func(t *testing.T) {
 			w := &visitor{t, v.ctx}

@@ -1,6 +1,7 @@
-// Adds a key that copies what stands in a field, where the browser lets pages do so.
+// Adds a key that copies what stands in a field or is shown, where the browser lets pages do so.
 for (const box of document.querySelectorAll("[data-copy]")) {
-  const field = box.querySelector("input");
+  const field = box.querySelector("input, code");
+  const mark = () => (field.select ? field.select() : getSelection().selectAllChildren(field));
   if (!field || !navigator.clipboard) continue;
   const key = document.createElement("button");
   key.type = "button";
@@ -8,12 +9,12 @@ for (const box of document.querySelectorAll("[data-copy]")) {
   key.textContent = "Copy";
   key.addEventListener("click", async () => {
     try {
-      await navigator.clipboard.writeText(field.value);
+      await navigator.clipboard.writeText(field.value ?? field.textContent);
       key.textContent = "Copied";
     } catch {
-      field.select(); // not allowed: at least it is marked
+      mark(); // not allowed: at least it is marked
     }
   });
-  field.addEventListener("focus", () => field.select());
+  field.addEventListener("focus", mark);
   box.append(key);
 }

@@ -91,6 +91,17 @@ func (p *Pages) factorPages(w http.ResponseWriter, r *http.Request, handle func(
 	return handle(v)
 }
 
+// oldField is the name of the field of a form in which the password is given once more.
+func oldField(which string) string { return "old-" + which }
+
+// errOf gives what is wrong about a form.
+func (v factorView) errOf(which string) error {
+	if v.Wrong != which {
+		return nil
+	}
+	return v.Err
+}
+
 // wrong shows the page again with what is wrong about one of its forms.
 func (v factorView) wrong(w http.ResponseWriter, r *http.Request, which string, err error) error {
 	v.Wrong, v.Err = which, err
@@ -106,7 +117,7 @@ func (p *Pages) ShowFactor(w http.ResponseWriter, r *http.Request) error {
 func (p *Pages) BeginFactor(w http.ResponseWriter, r *http.Request) error {
 	return p.factorPages(w, r, func(v factorView) error {
 		if !v.Half {
-			if err := p.provePassword(r, v.Account); err != nil {
+			if err := p.provePassword(r, v.Account, formBegin); err != nil {
 				return v.wrong(w, r, formBegin, err)
 			}
 		}
@@ -196,14 +207,14 @@ func (p *Pages) showSpares(w http.ResponseWriter, r *http.Request, v factorView,
 }
 
 // provePassword asks for the password once more.
-func (p *Pages) provePassword(r *http.Request, a person.Account) error {
-	typed := typedPassword(r, "old")
+func (p *Pages) provePassword(r *http.Request, a person.Account, which string) error {
+	typed := typedPassword(r, oldField(which))
 	if typed == "" {
-		return complain("old", "Give your password.")
+		return complain(oldField(which), "Give your password.")
 	}
 	right, err := p.prove(r, a, typed)
 	if err == nil && !right {
-		return complain("old", "This is not your password.")
+		return complain(oldField(which), "This is not your password.")
 	}
 	return err
 }
@@ -214,7 +225,7 @@ func (p *Pages) RenewCodes(w http.ResponseWriter, r *http.Request) error {
 		if !v.Factor.On() {
 			return form.See(w, r, v.at(), "")
 		}
-		if err := p.provePassword(r, v.Account); err != nil {
+		if err := p.provePassword(r, v.Account, formCodes); err != nil {
 			return v.wrong(w, r, formCodes, err)
 		}
 		spares := newSpares()
@@ -231,7 +242,7 @@ func (p *Pages) DropFactor(w http.ResponseWriter, r *http.Request) error {
 		if v.Required {
 			return v.wrong(w, r, formOff, fault.New(fault.Invalid, "Administrators need the second step here, so yours cannot be switched off."))
 		}
-		if err := p.provePassword(r, v.Account); err != nil {
+		if err := p.provePassword(r, v.Account, formOff); err != nil {
 			return v.wrong(w, r, formOff, err)
 		}
 		if err := p.store.DropFactor(r.Context(), v.Account.Person); err != nil {

@@ -34,7 +34,7 @@ func AccountNotes(notes []person.AccountNote) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		for _, n := range notes {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "<li class=\"row\"><div><span class=\"row-title\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "<li class=\"row\"><div class=\"stack tight\"><span class=\"row-title\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
