@@ -82,8 +82,11 @@ func (s *Store) Invite(ctx context.Context, id uuid.UUID, token string, valid ti
 		if err := t.exec(`DELETE FROM invitation WHERE person_id = ? AND used_at = ''`, idText(id)); err != nil {
 			return err
 		}
-		return t.exec(`INSERT INTO invitation (token_hash, person_id, made_at, expires_at, used_at) VALUES (?, ?, ?, ?, '')`,
-			tokenHash(token), idText(id), timeText(t.now), timeText(t.now.Add(valid)))
+		if err := t.exec(`INSERT INTO invitation (token_hash, person_id, made_at, expires_at, used_at) VALUES (?, ?, ?, ?, '')`,
+			tokenHash(token), idText(id), timeText(t.now), timeText(t.now.Add(valid))); err != nil {
+			return err
+		}
+		return t.noteAccount(id, person.LinkMade, "")
 	})
 }
 

@@ -237,6 +237,29 @@ func TestReadingAPageChangesNothing(t *testing.T) {
 	assert.Equal(t, before, x.everything(tables...))
 }
 
+// TestWhatAdministratorsDoToASignInIsNoted makes a link with which an administrator could take over somebody's sign-in, and
+// uses it: the person and other administrators see whose doing it was.
+func TestWhatAdministratorsDoToASignInIsNoted(t *testing.T) {
+	x := newInstance(t)
+	status, page := x.post(x.client(access.Administrator), "/people/"+x.people[access.Dispatcher].String()+"/link", nil)
+	require.Equal(t, http.StatusOK, status)
+	token := regexp.MustCompile(`/welcome/([A-Z2-7]{26})`).FindStringSubmatch(page)
+	require.NotNil(t, token)
+	const taken = "a sentence of somebody else"
+	status, _ = x.post(x.client(""), "/welcome/"+token[1], url.Values{"password": {taken}, "again": {taken}})
+	require.Equal(t, http.StatusSeeOther, status)
+	notes, err := x.store.AccountNotes(x.as(access.Dispatcher), x.people[access.Dispatcher])
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(notes), 2)
+	assert.Equal(t, []person.AccountEvent{person.PasswordSet, person.LinkMade}, []person.AccountEvent{notes[0].What, notes[1].What})
+	assert.Equal(t, "Test administrator", notes[1].By)
+	_, err = x.store.AccountNotes(x.as(access.Manager), x.people[access.Dispatcher])
+	assert.Error(t, err, "that is nobody else's matter")
+	for _, role := range []access.Role{access.Dispatcher, access.Technician, access.Manager} {
+		assert.Error(t, x.store.Invite(x.as(role), x.people[role], "own", setupValid), role)
+	}
+}
+
 // TestCookiesAreOurs signs in to a server that is reached by HTTPS and looks at every cookie that it sets.
 func TestCookiesAreOurs(t *testing.T) {
 	x := newInstance(t)

@@ -34,6 +34,7 @@ type AccountEvent string
 // What can happen.
 const (
 	PasswordSet    AccountEvent = "password-set"
+	LinkMade       AccountEvent = "link-made" // with which a password is set
 	FactorOn       AccountEvent = "factor-on"
 	FactorOff      AccountEvent = "factor-off"
 	FactorReset    AccountEvent = "factor-reset" // by an administrator, with a reason

@@ -28,6 +28,8 @@ func AccountNoteText(what person.AccountEvent) string {
 	switch what {
 	case person.PasswordSet:
 		return "Password set"
+	case person.LinkMade:
+		return "Link for a password made"
 	case person.FactorOn:
 		return "Second step switched on"
 	case person.FactorOff:
