@@ -131,13 +131,21 @@ func (s *Server) allowed(r *http.Request, route form.Route, actor access.Actor) 
 		return fault.New(fault.Denied, "Your sign-in is not meant for this page.")
 	}
 	site, err := s.siteOf(r, route.Site)
+	if fault.KindOf(err) == fault.NotFound {
+		return hidden()
+	}
 	if err != nil {
 		return err
 	}
 	if route.Site != form.NoSite && access.Can(actor, route.Action, site) != access.Allowed {
-		return fault.New(fault.NotFound, "There is nothing at this address, or it is not yours to see.")
+		return hidden()
 	}
 	return nil
+}
+
+// hidden is the answer for what is foreign and for what is nowhere, word for word: nobody can tell them apart.
+func hidden() error {
+	return fault.New(fault.NotFound, "There is nothing here, or it is not yours to see.")
 }
 
 func (s *Server) siteOf(r *http.Request, how form.SiteOf) (uuid.UUID, error) {

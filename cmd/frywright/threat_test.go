@@ -121,6 +121,36 @@ func TestListsTellNothingOfAnotherRestaurant(t *testing.T) {
 	}
 }
 
+// TestWhatIsForeignLooksAsIfItWereNotThere asks every route for what stands at the other restaurant and for what stands
+// nowhere: whoever may see neither cannot tell them apart.
+func TestWhatIsForeignLooksAsIfItWereNotThere(t *testing.T) {
+	x := newInstance(t)
+	compared := 0
+	for _, role := range []access.Role{access.Technician, access.Manager, ""} {
+		c := x.client(role)
+		for _, route := range x.routes() {
+			foreign := x.fill(route, true)
+			nowhere := foreign
+			for _, id := range []uuid.UUID{x.other.fryer, x.other.site, x.other.open, x.other.finished} {
+				nowhere = strings.ReplaceAll(nowhere, id.String(), newID().String())
+			}
+			nowhere = strings.ReplaceAll(nowhere, "/T-2", "/T-9")
+			if nowhere == foreign {
+				continue
+			}
+			compared++
+			status, page := x.do(c, route.Method, foreign, strings.NewReader("text=x"))
+			status2, page2 := x.do(c, route.Method, nowhere, strings.NewReader("text=x"))
+			name := func(page, path string) string {
+				return strings.NewReplacer(url.QueryEscape(path), "", path, "", "T-2", "", "T-9", "").Replace(page)
+			}
+			assert.Equal(t, status2, status, "%s: %s %s", role, route.Method, route.Pattern)
+			assert.Equal(t, name(page2, nowhere), name(page, foreign), "%s: %s %s", role, route.Method, route.Pattern)
+		}
+	}
+	assert.Greater(t, compared, 60)
+}
+
 // as gives a context in which the person of a role acts.
 func (x *instance) as(role access.Role) context.Context {
 	x.t.Helper()
