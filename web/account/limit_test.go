@@ -1,14 +1,19 @@
 package account
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"frywright/domain/fault"
+	"frywright/web/path"
 
+	"github.com/alexedwards/argon2id"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -103,6 +108,122 @@ func TestASlowTryWaitsBeforeItIsLookedAt(t *testing.T) {
 	}
 	assert.Equal(t, http.StatusSeeOther, v.browser("192.0.2.1").signIn(inesEmail, inesPassword).Code)
 	assert.Equal(t, passwordRules.slowest, v.slept)
+}
+
+// TestAnAttackFromEverywhereKeepsNobodyOut: strangers at many addresses hammer one account. Its person comes in at once from
+// a browser that they have used before, even through a stranger's own connection, and from a new one after a short wait.
+func TestAnAttackFromEverywhereKeepsNobodyOut(t *testing.T) {
+	v := newWorld(t)
+	v.pages.hashing.check = func(password, hash string) (bool, *argon2id.Params, error) {
+		return password == inesPassword, cost, nil // the work itself is not what is looked at here
+	}
+	own := v.browser("198.51.100.7")
+	require.Equal(t, http.StatusSeeOther, own.signIn(inesEmail, inesPassword).Code)
+	own.post("/signout", nil)
+
+	var crowd []*browser
+	for n := range 250 {
+		crowd = append(crowd, v.browser(fmt.Sprintf("203.0.113.%d", n)))
+	}
+	refused := 0
+	for n := range 4000 {
+		v.now = v.now.Add(20 * time.Millisecond)
+		if crowd[n%len(crowd)].signIn(inesEmail, fmt.Sprintf("guess %d", n)).Code == http.StatusTooManyRequests {
+			refused++
+		}
+	}
+	assert.Greater(t, refused, 2000, "the crowd is held back")
+
+	v.slept = 0
+	require.Equal(t, http.StatusSeeOther, own.signIn(inesEmail, inesPassword).Code)
+	assert.Zero(t, v.slept, "a browser that is known waits for nothing")
+	own.post("/signout", nil)
+	own.address = crowd[0].address
+	require.Equal(t, http.StatusSeeOther, own.signIn(inesEmail, inesPassword).Code)
+	assert.Zero(t, v.slept, "nor behind an address that is used up")
+
+	fresh := v.browser("198.51.100.8")
+	require.Equal(t, http.StatusSeeOther, fresh.signIn(inesEmail, inesPassword).Code)
+	assert.LessOrEqual(t, v.slept, passwordRules.slowest, "a new one waits for a moment, once")
+}
+
+// TestABrowserIsKnownToItsPersonOnly: whoever has a browser's cookie has a pace of their own for its person, and no other's.
+func TestABrowserIsKnownToItsPersonOnly(t *testing.T) {
+	v := newWorld(t)
+	b := v.browser("192.0.2.1")
+	require.Equal(t, http.StatusSeeOther, b.signIn(inesEmail, inesPassword).Code)
+	b.post("/signout", nil)
+	c := b.cookies[browserCookie]
+	require.NotNil(t, c)
+	assert.True(t, c.HttpOnly)
+	assert.Equal(t, http.SameSiteLaxMode, c.SameSite)
+	assert.Len(t, c.Value, browserSize)
+
+	// A thief of the cookie may guess at that pace and then at anybody's, and no faster.
+	guesses := 0
+	for range 100 {
+		if b.signIn(inesEmail, "a guess").Code == http.StatusUnprocessableEntity {
+			guesses++
+		}
+	}
+	assert.Equal(t, 2*passwordRules.pair.burst, guesses)
+	assert.Equal(t, http.StatusUnprocessableEntity, b.signIn("piotr@example.com", "a guess").Code, "another e-mail is another matter")
+
+	b.signIn(inesEmail, inesPassword)
+	planted := v.browser("192.0.2.3")
+	planted.cookies[browserCookie] = &http.Cookie{Name: browserCookie, Value: "ABCDEFGHIJKLMNOPQRSTUVWXYZ", Path: path.SignIn()}
+	for range passwordRules.pair.burst {
+		planted.signIn(inesEmail, "a guess")
+	}
+	assert.Equal(t, http.StatusTooManyRequests, planted.signIn(inesEmail, "a guess").Code, "a cookie that was made up is worth nothing")
+}
+
+// TestPasswordsAreWorkedOnAFewAtATime: a flood of sign-ins takes bounded memory, so many wait at most, and whoever is known
+// has a turn that no stranger takes.
+func TestPasswordsAreWorkedOnAFewAtATime(t *testing.T) {
+	h := newHasher()
+	var now, most atomic.Int64
+	hold := make(chan struct{})
+	h.check = func(string, string) (bool, *argon2id.Params, error) {
+		most.Store(max(most.Load(), now.Add(1)))
+		<-hold
+		now.Add(-1)
+		return false, cost, nil
+	}
+	var group sync.WaitGroup
+	work := func(known bool) {
+		group.Go(func() {
+			_, err := h.compare(t.Context(), "x", "", known)
+			assert.NoError(t, err)
+		})
+	}
+	for range 40 {
+		work(false)
+	}
+	require.Eventually(t, func() bool { return now.Load() == turnsOpen }, time.Second, time.Millisecond)
+	work(true)
+	require.Eventually(t, func() bool { return now.Load() == turnsOpen+turnsKept }, time.Second, time.Millisecond, "whoever is known comes on at once")
+	close(hold)
+	group.Wait()
+	assert.EqualValues(t, turnsOpen+turnsKept, most.Load())
+
+	for range waitingMost {
+		_, err := h.wait()
+		require.NoError(t, err)
+	}
+	_, err := h.wait()
+	assert.Equal(t, fault.TooMany, fault.KindOf(err), "beyond those that wait, others are asked to come again")
+}
+
+func TestWhoeverGoesAwayGivesTheirPlaceUp(t *testing.T) {
+	h := newHasher()
+	for range turnsOpen {
+		h.open <- struct{}{}
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, err := h.compare(ctx, "x", nobodysHash(), false)
+	assert.Equal(t, fault.Unavailable, fault.KindOf(err))
 }
 
 func TestWhatIsRememberedIsBounded(t *testing.T) {

@@ -1,6 +1,7 @@
 package account
 
 import (
+	"net/http"
 	"strings"
 	"testing"
 	"unicode"
@@ -61,6 +62,14 @@ func TestWhatANewPasswordMustBe(t *testing.T) {
 		{"the name", "Ines Quillfeather 1984", "", "password", "among the first"},
 		{"the e-mail", "ines.quillfeather@example.com", "", "password", "among the first"},
 		{"what stands before the at, twice", "ines.quillfeather ines.quillfeather", "", "password", "among the first"},
+		{"the program's name", "Frywright Frywright 26", "", "password", "among the first"},
+		{"the name and the program", "Ines-Frywright-2026", "", "password", "among the first"},
+		{"common words in a row", "monkey dragon sunshine", "", "password", "among the first"},
+		{"common words and digits", "123 Welcome 456 Football 789", "", "password", "among the first"},
+		{"many words, though common", "monkey and dragon eat fries together", "monkey and dragon eat fries together", "", ""},
+		{"letters that look alike in other scripts are other letters", "пароль пароль да", "пароль пароль да", "", ""},
+		{"signs and spaces only besides letters", "🐟 herons ~ over % weirs", "🐟 herons ~ over % weirs", "", ""},
+		{"typed again on another keyboard", "žluťoučký kůň běží", "z\u030cluťoučký kůň běží", "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var f fault.Fields
@@ -76,8 +85,99 @@ func TestWhatANewPasswordMustBe(t *testing.T) {
 	}
 }
 
+// TestAPasswordIsTheSameFromEveryKeyboard: what Unicode holds for one text is one password (NIST SP 800-63B-4, 3.1.1.2, asks
+// for NFKC or NFKD; the pairs are of UAX #15, figures 3 to 6).
+func TestAPasswordIsTheSameFromEveryKeyboard(t *testing.T) {
+	h := newHasher()
+	for _, same := range [][2]string{
+		{"\u00e9", "e\u0301"},             // composed, and in parts
+		{"\u212b", "A\u030a"},             // the sign of a unit, and the letter with its ring
+		{"\ufb01", "fi"},                  // a ligature, and its letters
+		{"2\u2075", "25"},                 // a raised digit
+		{"\u1e9b\u0323", "s\u0323\u0307"}, // marks in another order
+		{"\uff46\uff52\uff59", "fry"},     // letters of full width
+	} {
+		hash, err := h.hash(t.Context(), "a heron "+same[0])
+		require.NoError(t, err)
+		got, err := h.compare(t.Context(), "a heron "+same[1], hash, false)
+		require.NoError(t, err)
+		assert.Equal(t, proof{right: true}, got, "%q", same)
+	}
+}
+
+// TestNothingIsCutOff: a password of 128 characters counts to its last, whatever they are.
+func TestNothingIsCutOff(t *testing.T) {
+	h := newHasher()
+	h.create = func(password string, _ *argon2id.Params) (string, error) { return password, nil }
+	h.check = func(password, hash string) (bool, *argon2id.Params, error) { return password == hash, cost, nil }
+	rapid.Check(t, func(rt *rapid.T) {
+		password := string(rapid.SliceOfN(rapid.Rune(), passwordMax, passwordMax).Draw(rt, "password"))
+		hash, err := h.hash(t.Context(), password)
+		require.NoError(t, err)
+		got, err := h.compare(t.Context(), password, hash, false)
+		require.NoError(t, err)
+		require.True(t, got.right)
+		got, err = h.compare(t.Context(), password+"x", hash, false)
+		require.NoError(t, err)
+		require.False(t, got.right)
+	})
+}
+
+func TestAHashOfTextAsItWasTypedStillOpensAndIsMadeAnew(t *testing.T) {
+	v := newWorld(t)
+	const typed = "ein Ko\u0308nig am Wehr" // in parts, as some phones send it
+	old, err := argon2id.CreateHash(typed, cost)
+	require.NoError(t, err)
+	require.NoError(t, v.store.SetPassword(t.Context(), id(1), old))
+	require.Equal(t, http.StatusSeeOther, v.browser("192.0.2.1").signIn(inesEmail, typed).Code)
+	assert.NotEqual(t, old, v.store.accounts[id(1)].PasswordHash)
+	assert.Equal(t, http.StatusSeeOther, v.browser("192.0.2.2").signIn(inesEmail, "ein K\u00f6nig am Wehr").Code, "now from any keyboard")
+}
+
+func TestAHashOfOlderParametersIsMadeAnew(t *testing.T) {
+	v := newWorld(t)
+	weak, err := argon2id.CreateHash(inesPassword, &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32})
+	require.NoError(t, err)
+	require.NoError(t, v.store.SetPassword(t.Context(), id(1), weak))
+	elsewhere := v.browser("192.0.2.9")
+	assert.Equal(t, http.StatusUnprocessableEntity, elsewhere.signIn(inesEmail, "not the password").Code)
+	assert.Equal(t, weak, v.store.accounts[id(1)].PasswordHash, "only whoever gives the password makes it anew")
+	b := v.browser("192.0.2.1")
+	require.Equal(t, http.StatusSeeOther, b.signIn(inesEmail, inesPassword).Code)
+	fresh := v.store.accounts[id(1)].PasswordHash
+	params, _, _, err := argon2id.DecodeHash(fresh)
+	require.NoError(t, err)
+	assert.Equal(t, cost, params)
+	assert.Equal(t, "Ines Quill", b.who(), "nobody is signed out by it")
+	require.Equal(t, http.StatusSeeOther, v.browser("192.0.2.2").signIn(inesEmail, inesPassword).Code)
+	assert.Equal(t, fresh, v.store.accounts[id(1)].PasswordHash, "once is enough")
+}
+
+// TestSentencesAreLetThrough: strength is not judged by composition, and a sentence of one's own is not taken for a common
+// password.
+func TestSentencesAreLetThrough(t *testing.T) {
+	for _, password := range []string{
+		"seven herons over the weir", "my summer in the blue kitchen", "friday is fish and the oil is hot", "the quick brown otter jumps", "nine wet oaks by noon",
+		"correct zebra battery staple", "die Katze sitzt auf dem Dach", "xkqzvwpjmtrbnhl",
+	} {
+		assert.False(t, tooCommon(password, []string{"Ines Quillfeather", "ines.quillfeather@example.com"}), password)
+	}
+}
+
+func FuzzTooCommon(f *testing.F) {
+	f.Add("passwordpassword1", "Ines Quill")
+	f.Add("\xff\xfe 123", "")
+	f.Fuzz(func(t *testing.T, password, about string) {
+		require.Equal(t, tooCommon(password, []string{about}), tooCommon("¿ "+password+" !?", []string{about}), "signs around it hide nothing")
+	})
+}
+
 func TestTheListOfCommonPasswordsIsOfUse(t *testing.T) {
 	require.NotEmpty(t, common())
+	for _, one := range words() {
+		assert.True(t, tooCommon(one+" "+one+" "+one, nil), one)
+		assert.True(t, tooCommon("1"+one+"-Welcome-2026-"+one, nil), one)
+	}
 	for _, one := range common() {
 		assert.Equal(t, squeeze(one), one)
 		assert.True(t, tooCommon(one, nil), one)
