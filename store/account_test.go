@@ -88,7 +88,6 @@ func TestWhatEndsEverySignIn(t *testing.T) {
 		},
 		"one that is reset":    func() error { return w.store.ResetFactor(boss, id, "lost") },
 		"a link taken up":      func() error { return w.takeUp(id) },
-		"everybody's sign-ins": func() error { return w.store.EndAllSignIns(w.office) },
 	} {
 		w.signIn(id, name)
 		before, err := w.store.Account(w.office, id)

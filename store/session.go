@@ -127,16 +127,6 @@ func (t *tx) endSignIns(id uuid.UUID) error {
 	return t.exec(`UPDATE account SET generation = generation + 1 WHERE person_id = ?`, idText(id))
 }
 
-// EndAllSignIns ends every sign-in of everybody, as after a copy of the database was put in its place.
-func (s *Store) EndAllSignIns(ctx context.Context) error {
-	return s.inTx(ctx, func(t *tx) error {
-		if err := t.exec(`DELETE FROM signin`); err != nil {
-			return err
-		}
-		return t.exec(`UPDATE account SET generation = generation + 1`)
-	})
-}
-
 // A person has so many known browsers at most; the one seen longest ago is forgotten first.
 const browsersMost = 20
 
