@@ -79,6 +79,11 @@ func TestTheSecondStep(t *testing.T) {
 	elsewhere.open("/account")
 	assert.Contains(t, elsewhere.at(), "/signin")
 
+	office := newVisitor(t, lead)
+	office.open("/people")
+	office.pressText("Piotr")
+	office.inspect("desk-person-step-on")
+
 	v.open("/account/second-step")
 	v.fillIn(`form[action$="/off"] [name=old-off]`, password)
 	v.submit(`form[action$="/off"] [name=old-off]`)

@@ -56,7 +56,7 @@ func tooCommon(password string, about []string) bool {
 			return true
 		}
 	}
-	return repeated(whole) || putTogether(whole, own)
+	return repeated(whole) || repeated(core) || putTogether(whole, own)
 }
 
 // fewWords is how many common words in a row are still among the first that are tried. More of them, chosen freely, are
@@ -96,11 +96,11 @@ func squeeze(text string) string {
 	}, text)
 }
 
-// longestPiece is how long a piece may be that fills a password again and again.
-const longestPiece = 5
+// longestPiece is how long a piece may be that fills a password again and again, twice at least.
+const longestPiece = 12
 
 func repeated(text string) bool {
-	for n := 1; n <= longestPiece && n < len(text); n++ {
+	for n := 1; n <= longestPiece && 2*n <= len(text); n++ {
 		if strings.HasPrefix(strings.Repeat(text[:n], len(text)/n+1), text) {
 			return true
 		}
