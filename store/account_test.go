@@ -86,8 +86,8 @@ func TestWhatEndsEverySignIn(t *testing.T) {
 		"a second step": func() error {
 			return firstErr(w.store.BeginFactor(tom, id, "s"), w.store.ConfirmFactor(tom, id, 1, nil))
 		},
-		"one that is reset":    func() error { return w.store.ResetFactor(boss, id, "lost") },
-		"a link taken up":      func() error { return w.takeUp(id) },
+		"one that is reset": func() error { return w.store.ResetFactor(boss, id, "lost") },
+		"a link taken up":   func() error { return w.takeUp(id) },
 	} {
 		w.signIn(id, name)
 		before, err := w.store.Account(w.office, id)
