@@ -194,3 +194,9 @@ func (t *teller) own(key string, low, high int) []standard.Value {
 func (t *teller) set(c *clock, p *place, fryer uuid.UUID, b standard.Changed) {
 	t.tell(c.next(), about{author: t.crew.lead, place: p, subject: standard.LayerID(b.Level, b.Of, b.Sheet), fryer: fryer}, b)
 }
+
+// The large customer, and the one controller type that it has.
+const (
+	largeCode  = "C01"
+	largeSheet = "TARN"
+)
