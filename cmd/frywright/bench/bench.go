@@ -68,7 +68,7 @@ func (r *Run) Do(ctx context.Context, name string) error {
 		for i := range rows {
 			rows[i].Part, rows[i].Fryers = p.name, r.Fryers
 		}
-		if err := print(r.Out, rows); err != nil {
+		if err := list(r.Out, rows); err != nil {
 			return err
 		}
 		if r.File == "" {

@@ -47,7 +47,7 @@ func short(x float64) string {
 	switch {
 	case x == 0:
 		return "–"
-	case math.Abs(x) >= 1000:
+	case math.Abs(x) >= 999.5:
 		return thousands(int64(math.Round(x)))
 	case math.Abs(x) >= 100:
 		return strconv.FormatFloat(x, 'f', 0, 64)
@@ -66,16 +66,22 @@ func thousands(n int64) string {
 	return text
 }
 
-// print writes rows as an aligned table.
-func print(out io.Writer, rows []Row) error {
-	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(w, "part\twhat\tusers\tmeasure\tfigure\tfloor\tratio\tn\tunit\t  how")
+// list writes rows as an aligned table.
+func list(out io.Writer, rows []Row) error {
+	var text strings.Builder
+	text.WriteString("part\twhat\tusers\tmeasure\tfigure\tfloor\tratio\tn\tunit\t  how\n")
 	for _, r := range rows {
 		users := ""
 		if r.Users > 0 {
 			users = strconv.Itoa(r.Users)
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%d\t%s\t  %s\n", r.Part, r.What, users, r.Measure, short(r.Figure), short(r.Floor), short(r.Ratio()), r.N, r.Unit, r.How)
+		text.WriteString(strings.Join([]string{
+			r.Part, r.What, users, r.Measure, short(r.Figure), short(r.Floor), short(r.Ratio()), thousands(int64(r.N)), r.Unit, "  " + r.How,
+		}, "\t") + "\n")
+	}
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	if _, err := io.WriteString(w, text.String()); err != nil {
+		return err
 	}
 	return w.Flush()
 }

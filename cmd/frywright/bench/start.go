@@ -139,7 +139,7 @@ func (r *Run) fileSize(ctx context.Context, folder string) ([]Row, error) {
 	if err != nil {
 		return nil, err
 	}
-	const how = "the bodies of the entries alone, as text"
+	const how = "the bodies of the entries alone, as they are stored"
 	return []Row{
 		{What: "database", Measure: "size", Unit: "MB", Figure: float64(info.Size()) / 1e6, Floor: float64(bodies) / 1e6, N: int(n), How: how},
 		{What: "database, an entry", Measure: "size", Unit: "bytes", Figure: float64(info.Size()) / float64(n), Floor: float64(bodies) / float64(n), N: int(n), How: how},

@@ -96,20 +96,24 @@ func (r *Run) besideInserts(ctx context.Context, bare *tally, fn func() error) e
 			return err
 		}
 		defer insert.Close() //nolint:errcheck // the database is thrown away
-		for range turns {
-			if err := fn(); err != nil {
-				return err
-			}
-			err := bare.repeat(ctx, r.Span/turns, func() error {
-				_, err := insert.ExecContext(ctx, r.NewID().String(), remarks[0])
-				return err
-			})
-			if err != nil {
-				return err
-			}
-		}
-		return nil
+		return r.takeTurns(ctx, bare, insert, fn)
 	})
+}
+
+func (r *Run) takeTurns(ctx context.Context, bare *tally, insert *sql.Stmt, fn func() error) error {
+	for range turns {
+		if err := fn(); err != nil {
+			return err
+		}
+		err := bare.repeat(ctx, r.Span/turns, func() error {
+			_, err := insert.ExecContext(ctx, r.NewID().String(), remarks[0])
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // bareDatabase gives fn an empty database that syncs as the program's does, with one connection.
