@@ -123,6 +123,18 @@ test: ## everything: checks, tests, race detector, fuzz, browser
 	time $(MAKE) e2e
 	$(MAKE) clean-tree
 
+# What a run of the bench leaves behind; the tables of DEVELOPERS.md and the plot are made of it.
+BENCH := bin/bench.tsv
+
+.PHONY: bench
+bench: binary ## measure pages, writes, imports over 1,000, 10,000 and 100,000 fryers, and print the tables: half an hour
+	for fryers in 1000 10000 100000; do bin/frywright bench all --fryers $$fryers --out $(BENCH) $(ARGS); done
+	bin/frywright bench table $(BENCH)
+
+.PHONY: bench-plot
+bench-plot: ## draw how the pages' times grow with the fleet, from what `make bench` measured
+	go -C tools/plot run . $(abspath $(BENCH)) $(CURDIR)/static/readme/scale.svg
+
 .PHONY: clean
 clean: ## remove what was built
 	rm -rf bin node_modules
