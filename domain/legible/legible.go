@@ -105,8 +105,11 @@ func wrong(runes []rune, i int, lines bool) string {
 	return ""
 }
 
-// before gives what stands before i, for a message.
-func before(runes []rune, i int) string { return string(runes[max(0, i-12):i]) }
+// mostBefore is how many characters a message quotes.
+const mostBefore = 12
+
+// before gives what stands before a character, for a message.
+func before(runes []rune, at int) string { return string(runes[max(0, at-mostBefore):at]) }
 
 const (
 	nonJoiner = '\u200c'
