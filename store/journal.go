@@ -99,7 +99,13 @@ func (t *tx) admit(actor access.Actor, e journal.Entry, b journal.Body) error {
 			return err
 		}
 	}
-	return t.check(e, b)
+	if err := t.check(e, b); err != nil {
+		return err
+	}
+	if own := entry.SubjectOf(b); own != uuid.Nil && own != e.Subject {
+		return fault.New(fault.Invalid, "It is filed under something other than what it speaks of.")
+	}
+	return nil
 }
 
 // unchanged gives a Conflict fault when the subject was changed since the author saw it.
@@ -199,7 +205,7 @@ func (t *tx) insert(e *journal.Entry, b journal.Body) (bool, error) {
 func (t *tx) file(e *journal.Entry, stream string, fryer uuid.UUID) (bool, error) {
 	err := t.row(`INSERT INTO entry (id, device, n, kind, v, at, zone, skew_ms, author, site, subject, base, body, hash, received_at, stream, fryer)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO NOTHING RETURNING seq`,
-		e.ID.String(), e.Device.String(), e.N, e.Kind, e.V, journal.FormatTime(e.At), e.Zone, e.SkewMillis, idText(e.Author),
+		e.ID.String(), e.Device.String(), e.N, e.Kind, e.V, ordinary(e.At), e.Zone, e.SkewMillis, idText(e.Author),
 		idText(e.Site), e.Subject.String(), idText(e.Base), string(e.Body), e.Hash, journal.FormatTime(e.ReceivedAt),
 		stream, idText(fryer)).Scan(&e.Seq)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -209,6 +215,15 @@ func (t *tx) file(e *journal.Entry, stream string, fryer uuid.UUID) (bool, error
 		return false, fmt.Errorf("insert entry: %w", err)
 	}
 	return true, nil
+}
+
+// ordinary writes a time as the journal stores it. One that no clock shows has no such form; its entry is damaged, and is kept
+// without it.
+func ordinary(at time.Time) string {
+	if !journal.Ordinary(at) {
+		at = time.Time{}
+	}
+	return journal.FormatTime(at)
 }
 
 // Verdict is what became of a received entry.
@@ -270,7 +285,7 @@ func (t *tx) receive(e *journal.Entry) (Verdict, error) {
 // gap says whether entries of the same device are missing before one: a reading cannot be finished before it was begun.
 func (t *tx) gap(e journal.Entry) (bool, error) {
 	var last int64
-	err := t.row(`SELECT coalesce(max(n), 0) FROM entry WHERE device = ?`, e.Device.String()).Scan(&last)
+	err := t.row(`SELECT coalesce(max(n), 0) FROM entry WHERE device = ? AND n > 0`, e.Device.String()).Scan(&last)
 	return e.N > last+1, err
 }
 

@@ -125,6 +125,29 @@ func ActionFor(b journal.Body) access.Action {
 	return byKind[b.Kind()].Action
 }
 
+// SubjectOf gives what a body says that it is about, where the body itself says it; Nil otherwise. An entry is filed under
+// that and nothing else, or it would pass by what others have changed meanwhile.
+func SubjectOf(b journal.Body) uuid.UUID {
+	switch b := b.(type) {
+	case fleet.CustomerSaved:
+		return b.Customer.ID
+	case fleet.SiteSaved:
+		return b.Site.ID
+	case fleet.ModelSaved:
+		return b.Model.ID
+	case fleet.FryerSaved:
+		return b.Fryer.ID
+	case sheet.Saved:
+		return b.Sheet.ID
+	case person.Saved:
+		return b.Person.ID
+	case standard.Changed:
+		return standard.LayerID(b.Level, b.Of, b.Sheet)
+	default:
+		return uuid.Nil
+	}
+}
+
 // Stream names the stream that an entry travels in: one for each site, one for each customer's standards, one for the
 // company.
 func Stream(site uuid.UUID, b journal.Body) string {

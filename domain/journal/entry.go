@@ -13,6 +13,8 @@ import (
 	"strings"
 	"time"
 
+	"frywright/domain/legible"
+
 	"github.com/google/uuid"
 )
 
@@ -92,6 +94,9 @@ const (
 	leapAt = len("2006-01-02T15:04")
 )
 
+// wordLimit is the longest kind, and the longest name of a zone, in bytes.
+const wordLimit = 100
+
 // Check says what is wrong with the envelope itself, the hash included; the body is the kind's own business.
 func (e Entry) Check() error {
 	switch {
@@ -107,6 +112,8 @@ func (e Entry) Check() error {
 		return fmt.Errorf("entry %s: no kind or version", e.ID)
 	case strings.ContainsAny(e.Kind+e.Zone, "\n"):
 		return fmt.Errorf("entry %s: a line feed, which separates what is hashed", e.ID)
+	case len(e.Kind) > wordLimit || len(e.Zone) > wordLimit || legible.Problem(e.Kind+e.Zone, false) != "":
+		return fmt.Errorf("entry %s: its kind or its zone is no word", e.ID)
 	case e.At.IsZero():
 		return fmt.Errorf("entry %s: no time", e.ID)
 	case !Ordinary(e.At):
