@@ -5,8 +5,10 @@ set -euo pipefail
 time=$1
 
 # fuzz FOLDER TARGET TIME
+# The time is for looking, not for making what is new smaller: targets that write to a database never cover the same lines
+# twice, and would do nothing else.
 fuzz() {
-	go test "$1" -run '^$' -fuzz "^$2\$" -fuzztime "$3"
+	go test "$1" -run '^$' -fuzz "^$2\$" -fuzztime "$3" -fuzzminimizetime 10x
 }
 
 log=$(mktemp)

@@ -36,6 +36,11 @@ func TestWrongFormsKeepWhatWasTyped(t *testing.T) {
 		"zone":      {"/sites/" + id + "/edit", url.Values{"name": {"Typed name"}, "code": {"Z"}, "customer": {x.owner.String()}, "zone": {"Atlantis"}, "gas": {"natural"}}, "time zone"},
 		"taken":     {"/sites/" + id + "/edit", url.Values{"name": {"Typed name"}, "code": {"b"}, "customer": {x.owner.String()}, "zone": {"Europe/Dublin"}, "gas": {"none"}}, "is taken already"},
 		"fryer":     {"/fryers/" + id + "/edit", url.Values{"name": {"Typed name"}, "tag": {"t-2"}, "site": {x.own.site.String()}, "model": {x.model.String()}}, "is taken already"},
+		"no site":   {"/fryers/" + id + "/edit", url.Values{"name": {"Typed name"}, "tag": {"T-9"}, "site": {id}, "model": {x.model.String()}}, "Choose one of those that exist"},
+		"retired":   {"/fryers/" + x.own.fryer.String() + "/retire", url.Values{"why": {"Typed name\u202e"}, "base": {x.fryerVersion()}}, "cannot be seen"},
+		"override":  {"/sites/" + id + "/edit", url.Values{"name": {"Typed name \u202egpj.exe"}, "code": {"Z"}, "customer": {x.owner.String()}, "zone": {"Europe/Dublin"}, "gas": {"none"}}, "U+202E"},
+		"damaged":   {"/customers/" + id, url.Values{"name": {"Typed name \xff"}, "code": {"Z"}}, "arrived damaged"},
+		"thousands": {"/models/" + id, url.Values{"name": {"Typed name"}, "code": {"M"}, "sheet": {x.sheet.String()}, "energy": {"gas"}, "pot": {"single"}, "rated_watts": {"14,000"}}, "in two ways"},
 		"model":     {"/models/" + id, url.Values{"name": {"Typed name"}, "code": {"M"}, "sheet": {x.sheet.String()}, "energy": {"gas"}, "pot": {"single"}, "basket_lifts": {"3"}}, "0, 1 or 2"},
 		"unit":      {"/models/" + id, url.Values{"name": {"Typed name"}, "code": {"M"}, "sheet": {x.sheet.String()}, "energy": {"gas"}, "pot": {"single"}, "rated_watts": {"30 kW"}}, "in the unit that stands beside"},
 		"customer":  {"/customers/" + id, url.Values{"name": {"Typed name"}, "code": {"a code with spaces"}}, "short code"},
@@ -62,6 +67,13 @@ func (x *instance) standardPath() string {
 func (x *instance) version(path string) string {
 	_, page := x.get(x.client(access.Dispatcher), path)
 	return hidden(x.t, page, "base")
+}
+
+// fryerVersion gives the version of the own fryer.
+func (x *instance) fryerVersion() string {
+	_, base, err := x.store.FryerRecord(x.office, x.own.fryer)
+	require.NoError(x.t, err)
+	return base.String()
 }
 
 // TestTwoDispatchersNeverOverwriteEachOther opens one standard twice and saves both.

@@ -939,7 +939,7 @@ func fryerEnd(v fryerView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Input(ui.Field{Name: "why", Label: "Why it is back in use", Error: v.At["why"]}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Input(ui.Field{Name: "why", Label: "Why it is back in use", Value: v.Why, Error: v.At["why"]}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -985,7 +985,7 @@ func fryerEnd(v fryerView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Input(ui.Field{Name: "why", Label: "Why it is retired", Error: v.At["why"]}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Input(ui.Field{Name: "why", Label: "Why it is retired", Value: v.Why, Error: v.At["why"]}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -3,6 +3,7 @@ package fleet
 import (
 	"net/http"
 
+	"frywright/domain/fault"
 	"frywright/domain/fleet"
 	"frywright/domain/journal"
 	"frywright/domain/state"
@@ -23,6 +24,7 @@ type fryerView struct {
 	Entry    uuid.UUID
 	New      bool
 	Retired  bool
+	Why      string // why it is retired or returned, as typed
 	Err      error
 	At       complaints
 }
@@ -55,14 +57,17 @@ func (p *Pages) showFryer(w http.ResponseWriter, r *http.Request, v fryerView, i
 	if v.Models, err = p.Store.Models(r.Context()); err != nil {
 		return err
 	}
-	if v.Fryer.Site != uuid.Nil {
-		site, _, err := p.Store.Site(r.Context(), v.Fryer.Site)
-		if err != nil {
+	site, _, err := p.Store.Site(r.Context(), v.Fryer.Site)
+	switch {
+	case err == nil:
+		v.SiteName = site.Name
+	case fault.KindOf(err) != fault.NotFound:
+		return err
+	default: // none yet, or one that is not there: the form asks
+		v.Fryer.Site = uuid.Nil
+		if v.Sites, err = p.Store.Sites(r.Context(), "", uuid.Nil); err != nil {
 			return err
 		}
-		v.SiteName = site.Name
-	} else if v.Sites, err = p.Store.Sites(r.Context(), "", uuid.Nil); err != nil {
-		return err
 	}
 	return form.Write(w, r, fryerPage(v), invalid)
 }
@@ -164,14 +169,15 @@ func (p *Pages) endOrReturn(w http.ResponseWriter, r *http.Request, body func(st
 	if err != nil {
 		return err
 	}
-	err = p.record(r, nil, id, body(form.Text(r, "why")))
+	why := form.Text(r, "why")
+	err = p.record(r, nil, id, body(why))
 	if shown(err) {
 		f, base, loadErr := p.Store.FryerRecord(r.Context(), id)
 		if loadErr != nil {
 			return loadErr
 		}
 		return p.showFryer(w, r, fryerView{
-			Frame: ui.FrameFor(r, "Fryer "+f.Tag, "fryers"), Fryer: f, Base: base, Entry: p.NewID(), Retired: notice == "returned",
+			Frame: ui.FrameFor(r, "Fryer "+f.Tag, "fryers"), Fryer: f, Base: base, Entry: p.NewID(), Retired: notice == "returned", Why: why,
 			Err: err, At: complaintsOf(err),
 		}, err)
 	}
