@@ -69,7 +69,7 @@ TOOLS := $(sort $(dir $(wildcard tools/*/*.go)))
 .PHONY: vuln
 vuln: static bin/govulncheck ## known vulnerabilities that the program reaches, in its modules and in Go itself
 	db="$$(go -C tools/vuln mod download -json golang.org/x/vulndb | sed -n 's/.*"Dir": "\(.*\)".*/\1/p')"; \
-	bin/govulncheck -db "file://$$db/data/osv" ./...
+	for dir in . $(TOOLS); do bin/govulncheck -C "$$dir" -db "file://$$db/data/osv" ./...; done
 
 .PHONY: check
 check: static bin/golangci-lint ## look at the sources: what is generated, imports, habits, linters; writes nothing
