@@ -24,7 +24,7 @@ import (
 // projections are the tables that the journal can make again.
 var projections = []string{
 	"customer", "site", "sheet", "model", "fryer", "layer", "layer_value", "acceptance", "site_rule", "person", "person_site",
-	"snapshot", "event", "tick", "known", "standing",
+	"snapshot", "event", "tick", "known", "tally", "standing", "fryer_word", "site_word",
 }
 
 // Rebuild drops the projections and replays the journal, in one transaction. It gives the number of entries replayed.

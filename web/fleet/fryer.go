@@ -61,7 +61,7 @@ func (p *Pages) showFryer(w http.ResponseWriter, r *http.Request, v fryerView, i
 			return err
 		}
 		v.SiteName = site.Name
-	} else if v.Sites, err = p.Store.Sites(r.Context(), "", uuid.Nil); err != nil {
+	} else if v.Sites, err = p.sites(r); err != nil {
 		return err
 	}
 	return form.Write(w, r, fryerPage(v), invalid)
@@ -118,7 +118,7 @@ func (p *Pages) showMove(w http.ResponseWriter, r *http.Request, v moveView, inv
 	if v.Fryer, err = p.Store.Fryer(r.Context(), id); err != nil {
 		return err
 	}
-	if v.Sites, err = p.Store.Sites(r.Context(), "", uuid.Nil); err != nil {
+	if v.Sites, err = p.sites(r); err != nil {
 		return err
 	}
 	v.Frame, v.Entry, v.Base = ui.FrameFor(r, "Move "+v.Fryer.Tag, "fryers"), p.NewID(), v.Fryer.Version
@@ -179,4 +179,12 @@ func (p *Pages) endOrReturn(w http.ResponseWriter, r *http.Request, body func(st
 		return err
 	}
 	return form.See(w, r, path.Fryer(id), notice)
+}
+
+// mostChoices is how many restaurants there are to choose from.
+const mostChoices = 500
+
+func (p *Pages) sites(r *http.Request) ([]state.Site, error) {
+	page, err := p.Store.Sites(r.Context(), state.SiteFilter{PerPage: mostChoices})
+	return page.Sites, err
 }
