@@ -17,7 +17,7 @@ import (
 )
 
 type benchCommand struct {
-	Part     string        `arg:"" help:"make (only the fleet), pages, write, standard, import, rebuild, start, all, soak, or table (of what --out saved)." enum:"make,pages,write,standard,import,rebuild,start,all,soak,table"`
+	Part     string        `arg:"" help:"make (only the fleet), pages, write, standard, import, sweep, rebuild, start, all, soak, or table (of what --out saved)." enum:"make,pages,write,standard,import,sweep,rebuild,start,all,soak,table"`
 	File     string        `arg:"" optional:"" help:"table: the file that --out named." type:"path"`
 	Fryers   int           `help:"How many fryers: 1000, 10000 or 100000." default:"10000"`
 	Seed     uint64        `help:"Another number makes another fleet." default:"7"`

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"frywright/cmd/frywright/bench"
+	"frywright/store"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -29,6 +30,10 @@ func tinyFleet(t *testing.T) (*bench.Run, *bytes.Buffer) {
 	e.out = &out
 	host, err := e.benchHost()
 	require.NoError(t, err)
+	host.Sweep = func(ctx context.Context, s *store.Store) (fryers, settings int, err error) {
+		totals, err := s.Totals(ctx)
+		return totals.Fryers, 40 * totals.Fryers, err
+	}
 	built := filepath.Join(t.TempDir(), "frywright")
 	text, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput()
 	require.NoError(t, err, string(text))
@@ -65,7 +70,7 @@ func TestTheBenchMeasuresATinyFleet(t *testing.T) {
 			assert.Positive(t, row.Floor, name)
 		}
 	}
-	for _, part := range []string{"pages", "write", "standard", "import", "rebuild", "start", "soak"} {
+	for _, part := range []string{"pages", "write", "standard", "import", "sweep", "rebuild", "start", "soak"} {
 		assert.Positive(t, parts[part], part)
 		assert.Contains(t, out.String(), part)
 	}

@@ -242,6 +242,9 @@ func (p *Pages) DropFactor(w http.ResponseWriter, r *http.Request) error {
 		if v.Required {
 			return v.wrong(w, r, formOff, fault.New(fault.Invalid, "Administrators need the second step here, so yours cannot be switched off."))
 		}
+		if !v.Factor.On() {
+			return form.See(w, r, v.at(), "")
+		}
 		if err := p.provePassword(r, v.Account, formOff); err != nil {
 			return v.wrong(w, r, formOff, err)
 		}
