@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"strconv"
 	"strings"
 	"time"
@@ -20,9 +19,11 @@ const (
 	fryerColumns = `f.id, f.tag, f.name, f.site_id, s.name, s.town, s.zone, s.customer_id, c.name, f.model_id, m.name, m.sheet_id, h.name,
 		m.energy, m.pot, f.serial, f.installed, f.note, f.retired_at, f.version,
 		t.places, t.matching, t.unknown, t.accepted, t.safety, t.food, t.output, t.minor, t.broken, t.put_back, t.ticked, t.since,
-		t.last_read, t.last_purpose, t.stale_since, t.stale_what, t.cause, t.cause_odds, t.open_id`
+		t.last_read, t.last_purpose, t.stale_since, t.stale_what, t.cause, t.cause_odds, t.open_id,
+		coalesce(o.known, 0), coalesce(o.begun, ''), coalesce(o.purpose, ''), coalesce(b.name, '')`
 	fryerJoins = ` JOIN site s ON s.id = f.site_id JOIN customer c ON c.id = s.customer_id
-		JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id`
+		JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id
+		LEFT JOIN snapshot o ON o.id = t.open_id AND t.open_id <> '' LEFT JOIN person b ON b.id = o.author`
 	fryerTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id` + fryerJoins
 )
 
@@ -32,7 +33,8 @@ func scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
 		&f.SheetID, &f.SheetName, &f.Energy, &f.Pot, &f.Serial, &f.Installed, &f.Note, timeOf{&f.Retired}, &f.Version,
 		&f.Places, &f.Right, &f.Unknown, &f.Accepted, &f.ByClass[sheet.Safety], &f.ByClass[sheet.Food], &f.ByClass[sheet.Output],
 		&f.ByClass[sheet.Minor], &f.Broken, &f.PutBack, &f.Ticked, timeOf{&f.Since}, timeOf{&f.LastRead}, &f.LastPurpose,
-		timeOf{&f.StaleSince}, &f.StaleWhat, &f.Cause, &f.CauseOdds, &f.OpenID)
+		timeOf{&f.StaleSince}, &f.StaleWhat, &f.Cause, &f.CauseOdds, &f.OpenID,
+		&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
 	return f, err
 }
 
@@ -43,20 +45,7 @@ func (s *Store) Fryer(ctx context.Context, id uuid.UUID) (state.Fryer, error) {
 	if err != nil {
 		return f, orNotFound(err)
 	}
-	if err := need(ctx, access.SeeSite, f.SiteID); err != nil {
-		return f, err
-	}
-	err = loadOpen(q, &f)
-	return f, err
-}
-
-// loadOpen adds what is known of the open reading of a fryer, where there is one.
-func loadOpen(q querier, f *state.Fryer) error {
-	if f.OpenID == uuid.Nil {
-		return nil
-	}
-	return q.row(`SELECT x.known, x.begun, x.purpose, coalesce(p.name, '') FROM snapshot x LEFT JOIN person p ON p.id = x.author WHERE x.id = ?`,
-		idText(f.OpenID)).Scan(&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
+	return f, need(ctx, access.SeeSite, f.SiteID)
 }
 
 // FryerByTag gives the id of the fryer with an asset tag.
@@ -162,9 +151,6 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 		page.Fryers = append(page.Fryers, fryer)
 		return err
 	})
-	for i := range page.Fryers {
-		err = errors.Join(err, loadOpen(q, &page.Fryers[i]))
-	}
 	return page, err
 }
 

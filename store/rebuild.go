@@ -68,7 +68,7 @@ var silent = []string{snapshot.KindNote}
 // replay projects every entry that is not set aside: first the fleet and its standards in the order of commit, then the
 // readings of one fryer after the other, which ends in how it stands.
 func (t *tx) replay(ctx context.Context) (int, error) {
-	t.replaying = true
+	t.replaying, t.changes = true, true
 	defer func() { t.replaying = false }()
 	aside, err := t.aside()
 	if err != nil {

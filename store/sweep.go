@@ -67,6 +67,9 @@ func (s *Store) sweep(ctx context.Context, next func() ([]uuid.UUID, error)) (st
 		if err != nil || len(ids) == 0 {
 			return part, err
 		}
+		if err := ctx.Err(); err != nil {
+			return part, err
+		}
 		all, err := loadAssessments(q, l, ids)
 		if err != nil {
 			return part, err
