@@ -173,7 +173,12 @@ func (l *layering) rulesOf(site uuid.UUID) ([]string, map[string]time.Time, erro
 	if had, ok := l.rules[site]; ok {
 		return had.keys, had.at, nil
 	}
-	keys, at, err := loadRules(l.q, site)
-	l.rules[site] = siteRules{keys, at}
-	return keys, at, err
+	found, err := shareLaid(l, &l.s.laid.rules, site, func() (siteRules, error) {
+		keys, at, err := loadRules(l.q, site)
+		return siteRules{keys, at}, err
+	})
+	if err == nil {
+		l.rules[site] = found
+	}
+	return found.keys, found.at, err
 }

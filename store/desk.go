@@ -3,7 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
-	"errors"
+	"strconv"
 	"strings"
 	"time"
 
@@ -19,18 +19,12 @@ const (
 	fryerColumns = `f.id, f.tag, f.name, f.site_id, s.name, s.town, s.zone, s.customer_id, c.name, f.model_id, m.name, m.sheet_id, h.name,
 		m.energy, m.pot, f.serial, f.installed, f.note, f.retired_at, f.version,
 		t.places, t.matching, t.unknown, t.accepted, t.safety, t.food, t.output, t.minor, t.broken, t.put_back, t.ticked, t.since,
-		t.last_read, t.last_purpose, t.stale_since, t.stale_what, t.cause, t.cause_odds, t.open_id`
+		t.last_read, t.last_purpose, t.stale_since, t.stale_what, t.cause, t.cause_odds, t.open_id,
+		coalesce(o.known, 0), coalesce(o.begun, ''), coalesce(o.purpose, ''), coalesce(b.name, '')`
 	fryerJoins = ` JOIN site s ON s.id = f.site_id JOIN customer c ON c.id = s.customer_id
-		JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id`
+		JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id
+		LEFT JOIN snapshot o ON o.id = t.open_id AND t.open_id <> '' LEFT JOIN person b ON b.id = o.author`
 	fryerTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id` + fryerJoins
-	// deskTables begins with the standing, so that the desk's own index gives the order.
-	deskTables = ` FROM standing t CROSS JOIN fryer f ON f.id = t.fryer_id` + fryerJoins
-	// fleetTables begins with the restaurants by name, so that a page of the whole fleet sorts nothing.
-	fleetTables = ` FROM site s CROSS JOIN fryer f ON f.site_id = s.id JOIN standing t ON t.fryer_id = f.id
-		JOIN customer c ON c.id = s.customer_id JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id`
-	// countTables is enough to count where no text is looked for.
-	countTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id`
-	countHands  = ` FROM standing t CROSS JOIN fryer f ON f.id = t.fryer_id`
 )
 
 func scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
@@ -39,7 +33,8 @@ func scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
 		&f.SheetID, &f.SheetName, &f.Energy, &f.Pot, &f.Serial, &f.Installed, &f.Note, timeOf{&f.Retired}, &f.Version,
 		&f.Places, &f.Right, &f.Unknown, &f.Accepted, &f.ByClass[sheet.Safety], &f.ByClass[sheet.Food], &f.ByClass[sheet.Output],
 		&f.ByClass[sheet.Minor], &f.Broken, &f.PutBack, &f.Ticked, timeOf{&f.Since}, timeOf{&f.LastRead}, &f.LastPurpose,
-		timeOf{&f.StaleSince}, &f.StaleWhat, &f.Cause, &f.CauseOdds, &f.OpenID)
+		timeOf{&f.StaleSince}, &f.StaleWhat, &f.Cause, &f.CauseOdds, &f.OpenID,
+		&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
 	return f, err
 }
 
@@ -50,20 +45,7 @@ func (s *Store) Fryer(ctx context.Context, id uuid.UUID) (state.Fryer, error) {
 	if err != nil {
 		return f, orNotFound(err)
 	}
-	if err := need(ctx, access.SeeSite, f.SiteID); err != nil {
-		return f, err
-	}
-	err = loadOpen(q, &f)
-	return f, err
-}
-
-// loadOpen adds what is known of the open reading of a fryer, where there is one.
-func loadOpen(q querier, f *state.Fryer) error {
-	if f.OpenID == uuid.Nil {
-		return nil
-	}
-	return q.row(`SELECT x.known, x.begun, x.purpose, coalesce(p.name, '') FROM snapshot x LEFT JOIN person p ON p.id = x.author WHERE x.id = ?`,
-		idText(f.OpenID)).Scan(&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
+	return f, need(ctx, access.SeeSite, f.SiteID)
 }
 
 // FryerByTag gives the id of the fryer with an asset tag.
@@ -93,37 +75,23 @@ func (w *where) String() string {
 	return " WHERE " + strings.Join(w.conditions, " AND ")
 }
 
-// Limits of a search: what goes beyond them is passed over.
+// Limits of a list.
 const (
-	mostWords    = 8
-	longestWord  = 100
+	mostCounted  = 1000 // of a list whose length is not kept; beyond it is said that there are more
+	mostListed   = 5000 // rows of a list that can be paged to: beyond them it must be narrowed
 	mostOlderHrs = 24 * 366 * 20
 )
 
-// patterns gives the LIKE pattern of every word of a search text.
-func patterns(query string) []string {
-	words := strings.Fields(query)
-	list := make([]string, 0, mostWords)
-	for _, word := range words[:min(len(words), mostWords)] {
-		if runes := []rune(word); len(runes) > longestWord {
-			word = string(runes[:longestWord])
-		}
-		list = append(list, likeText(word))
-	}
-	return list
-}
-
-// likeText makes a LIKE pattern that finds the text anywhere, taken literally.
-func likeText(text string) string {
-	return "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(text) + "%"
-}
-
+// filter gives the conditions of a filter on the standing of fryers.
 func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	var w where
-	if condition, args := scope(ctx, "f.site_id"); condition != "1" {
+	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
 		w.add(condition, args...)
 	}
-	if f.Hands {
+	if !f.Retired {
+		w.add("t.in_use = 1")
+	}
+	if f.Hands || f.Worst > 0 {
 		w.add("t.hands = 1")
 	}
 	if f.Stale {
@@ -135,24 +103,22 @@ func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	if f.Never {
 		w.add("t.last_read = ''")
 	}
-	if !f.Retired {
-		w.add("f.retired_at = ''")
-	}
 	if f.Customer != uuid.Nil {
-		w.add("f.site_id IN (SELECT id FROM site WHERE customer_id = ?)", idText(f.Customer))
+		w.add("t.customer_id = ?", idText(f.Customer))
 	}
 	if f.Site != uuid.Nil {
-		w.add("f.site_id = ?", idText(f.Site))
+		w.add("t.site_id = ?", idText(f.Site))
 	}
 	if f.Worst > 0 {
-		w.add("t.worst >= ?", int(f.Worst))
+		// What is that bad ranks before everything less urgent.
+		w.add("t.rank < ? AND t.worst >= ?", rankOf(urgencyOf[f.Worst]-1), int(f.Worst))
 	}
 	if f.OlderH > 0 {
 		w.add("t.since <> '' AND t.since <= ?", timeText(s.now().Add(-time.Duration(min(f.OlderH, mostOlderHrs))*time.Hour)))
 	}
-	for _, p := range patterns(f.Query) {
-		w.add(`(f.tag LIKE ? ESCAPE '\' OR f.name LIKE ? ESCAPE '\' OR f.serial LIKE ? ESCAPE '\' OR s.name LIKE ? ESCAPE '\' OR s.town LIKE ? ESCAPE '\' OR c.name LIKE ? ESCAPE '\')`,
-			p, p, p, p, p, p)
+	for _, word := range sought(f.Query) {
+		w.add(`(EXISTS (SELECT 1 FROM fryer_word n WHERE n.fryer_id = t.fryer_id AND n.word >= ? AND n.word < ?)
+			OR EXISTS (SELECT 1 FROM site_word n WHERE n.site_id = t.site_id AND n.word >= ? AND n.word < ?))`, word, until(word), word, until(word))
 	}
 	return w
 }
@@ -162,47 +128,112 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 	if f.PerPage <= 0 {
 		f.PerPage = 50
 	}
-	w := s.filter(ctx, f)
-	from, order := fleetTables, " ORDER BY s.name, s.id, f.tag"
-	if f.Hands {
-		from, order = deskTables, " ORDER BY t.urgency DESC, t.since, t.fryer_id"
-	}
 	q := s.reader(ctx)
-	page := state.Page{Number: max(f.Page, 0)}
-	counted := countTables
-	switch {
-	case f.Query != "":
-		counted = fryerTables
-	case f.Hands:
-		counted = countHands
+	w := s.filter(ctx, f)
+	from, args, err := s.driver(q, sought(f.Query))
+	if err != nil {
+		return state.Page{}, err
 	}
-	if err := q.row(`SELECT count(*)`+counted+w.String(), w.args...).Scan(&page.Total); err != nil {
+	args = append(args, w.args...)
+	var page state.Page
+	if page.Count, err = s.countFryers(ctx, q, f, from+w.String(), args); err != nil {
 		return page, err
 	}
-	page.Pages = (page.Total + f.PerPage - 1) / f.PerPage
-	page.Number = min(page.Number, max(page.Pages-1, 0))
-	rows, err := q.query(`SELECT `+fryerColumns+from+w.String()+order+` LIMIT ? OFFSET ?`, append(w.args, f.PerPage, page.Number*f.PerPage)...)
+	page.Cut(mostListed, f.Page, f.PerPage)
+	order := "t.place"
+	if f.Hands || f.Worst > 0 {
+		order = "t.rank, t.fryer_id"
+	}
+	rows, err := q.query(`SELECT `+fryerColumns+` FROM (SELECT t.fryer_id AS id`+from+w.String()+` ORDER BY `+order+` LIMIT ? OFFSET ?) k
+		CROSS JOIN standing t ON t.fryer_id = k.id JOIN fryer f ON f.id = k.id`+fryerJoins+` ORDER BY `+order, append(args, f.PerPage, page.Number*f.PerPage)...)
 	err = each(rows, err, func(r *sql.Rows) error {
 		fryer, err := scanFryer(r)
 		page.Fryers = append(page.Fryers, fryer)
 		return err
 	})
-	for i := range page.Fryers {
-		err = errors.Join(err, loadOpen(q, &page.Fryers[i]))
-	}
 	return page, err
+}
+
+// driver gives where a list begins: with the standing of fryers, or, where words are sought, with what the rarest of them
+// finds.
+func (s *Store) driver(q querier, words []string) (string, []any, error) {
+	rarest, found := "", mostCounted+1
+	for _, word := range words {
+		var fryers, sites int
+		err := q.row(`SELECT (SELECT count(*) FROM (SELECT 1 FROM fryer_word WHERE word >= ?1 AND word < ?2 LIMIT ?3)),
+			(SELECT count(*) FROM (SELECT 1 FROM site_word WHERE word >= ?1 AND word < ?2 LIMIT ?3))`, word, until(word), found).Scan(&fryers, &sites)
+		if err != nil {
+			return "", nil, err
+		}
+		if n := fryers + sites*fryersAtSite; n < found || rarest == "" {
+			rarest, found = word, min(n, found)
+		}
+	}
+	if rarest == "" {
+		return ` FROM standing t`, nil, nil
+	}
+	return ` FROM (SELECT fryer_id AS id FROM fryer_word WHERE word >= ?1 AND word < ?2
+		UNION SELECT y.fryer_id FROM site_word n CROSS JOIN standing y ON y.site_id = n.site_id WHERE n.word >= ?1 AND n.word < ?2) d
+		CROSS JOIN standing t ON t.fryer_id = d.id`, []any{rarest, until(rarest)}, nil
+}
+
+// fryersAtSite is about how many fryers a restaurant has: for guessing which word is the rarest.
+const fryersAtSite = 10
+
+// countFryers counts the rows of a list: by the tally where it knows, else as far as is worth it.
+func (s *Store) countFryers(ctx context.Context, q querier, f state.Filter, from string, args []any) (state.Count, error) {
+	var c state.Count
+	if access.FromContext(ctx).SeesAllSites() && f.Site == uuid.Nil && f.OlderH == 0 && f.Query == "" {
+		w := tallied(f)
+		err := q.row(`SELECT coalesce(sum(t.n), 0) FROM tally t`+w.String(), w.args...).Scan(&c.Total)
+		return c, err
+	}
+	return counted(q, `SELECT 1`+from, args)
+}
+
+// counted counts rows as far as is worth it.
+func counted(q querier, query string, args []any) (state.Count, error) {
+	var c state.Count
+	err := q.row(`SELECT count(*) FROM (`+query+` LIMIT ?)`, append(args, mostCounted+1)...).Scan(&c.Total)
+	if c.Total > mostCounted {
+		c.Total, c.More = mostCounted, true
+	}
+	return c, err
+}
+
+// tallied gives the conditions of a filter on the tally.
+func tallied(f state.Filter) where {
+	var w where
+	if f.Customer != uuid.Nil {
+		w.add("t.customer_id = ?", idText(f.Customer))
+	}
+	if !f.Retired {
+		w.add("t.in_use = 1")
+	}
+	for _, flag := range []struct {
+		on   bool
+		name string
+	}{{f.Hands, "hands"}, {f.Stale, "stale"}, {f.Open, "open"}, {f.Never, "never"}} {
+		if flag.on {
+			w.add("t." + flag.name + " = 1")
+		}
+	}
+	if f.Worst > 0 {
+		w.add("t.hands = 1 AND t.worst >= ?", int(f.Worst))
+	}
+	return w
 }
 
 // Totals counts the fryers in use that the actor sees.
 func (s *Store) Totals(ctx context.Context) (state.Totals, error) {
 	var t state.Totals
-	from := `FROM standing t WHERE t.in_use = 1`
-	condition, args := scope(ctx, "f.site_id")
+	from := `tally t WHERE t.in_use = 1`
+	condition, args := scope(ctx, "x.site_id")
 	if len(args) > 0 {
-		from = `FROM fryer f JOIN standing t ON t.fryer_id = f.id WHERE t.in_use = 1 AND ` + condition
+		from = `(SELECT x.worst, x.stale_since <> '' AS stale, x.last_read = '' AS never, x.open_id <> '' AS open, 1 AS n FROM standing x
+			WHERE x.in_use = 1 AND ` + condition + `) t WHERE 1`
 	}
-	rows, err := s.reader(ctx).query(`SELECT t.worst, count(*), sum(t.stale_since <> ''), sum(t.last_read = ''), sum(t.open_id <> '') `+from+
-		` GROUP BY t.worst`, args...)
+	rows, err := s.reader(ctx).query(`SELECT t.worst, sum(t.n), sum(t.n * t.stale), sum(t.n * t.never), sum(t.n * t.open) FROM `+from+` GROUP BY t.worst`, args...)
 	err = each(rows, err, func(r *sql.Rows) error {
 		var worst, n, stale, never, open int
 		if err := r.Scan(&worst, &n, &stale, &never, &open); err != nil {
@@ -218,29 +249,62 @@ func (s *Store) Totals(ctx context.Context) (state.Totals, error) {
 	return t, err
 }
 
-// Sites lists the restaurants that the actor sees, by name, narrowed by a search text and a customer.
-func (s *Store) Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error) {
-	var w where
-	condition, args := scope(ctx, "s.id")
-	w.add(condition, args...)
-	if customer != uuid.Nil {
-		w.add("s.customer_id = ?", idText(customer))
+// Sites lists the restaurants that the actor sees.
+func (s *Store) Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, error) {
+	if f.PerPage <= 0 {
+		f.PerPage = 50
 	}
-	for _, p := range patterns(query) {
-		w.add(`(s.name LIKE ? ESCAPE '\' OR s.town LIKE ? ESCAPE '\' OR s.code LIKE ? ESCAPE '\' OR c.name LIKE ? ESCAPE '\')`, p, p, p, p)
+	q := s.reader(ctx)
+	var page state.SitePage
+	query, args := sitesQuery(ctx, f)
+	var err error
+	if page.Count, err = counted(q, query, args); err != nil {
+		return page, err
 	}
-	var sites []state.Site
-	rows, err := s.reader(ctx).query(`SELECT s.id, s.code, s.name, s.town, s.area, s.customer_id, c.name, s.zone,
-			(SELECT count(*) FROM fryer f WHERE f.site_id = s.id AND f.retired_at = ''),
-			(SELECT count(*) FROM fryer f JOIN standing t ON t.fryer_id = f.id WHERE f.site_id = s.id AND f.retired_at = '' AND t.worst > 0),
-			(SELECT count(*) FROM fryer f JOIN standing t ON t.fryer_id = f.id WHERE f.site_id = s.id AND f.retired_at = '' AND t.stale_since <> ''),
-			(SELECT coalesce(max(t.worst), 0) FROM fryer f JOIN standing t ON t.fryer_id = f.id WHERE f.site_id = s.id AND f.retired_at = '')
-		FROM site s JOIN customer c ON c.id = s.customer_id`+w.String()+` ORDER BY s.name, s.id LIMIT 500`, w.args...)
-	err = each(rows, err, func(r *sql.Rows) error {
+	page.Cut(mostListed, f.Page, f.PerPage)
+	order := "s.name, s.id"
+	if f.Hands {
+		order = "max(t.worst) DESC, sum(t.worst > 0 OR t.stale_since <> '') DESC, s.name, s.id"
+	}
+	inner := query + ` ORDER BY s.name, s.id`
+	if !f.Hands {
+		inner += ` LIMIT ` + strconv.Itoa(f.PerPage) + ` OFFSET ` + strconv.Itoa(page.Number*f.PerPage)
+	}
+	outer := ` GROUP BY s.id ORDER BY ` + order
+	if f.Hands {
+		outer += ` LIMIT ` + strconv.Itoa(f.PerPage) + ` OFFSET ` + strconv.Itoa(page.Number*f.PerPage)
+	}
+	page.Sites, err = collect(q, `SELECT s.id, s.code, s.name, s.town, s.area, s.customer_id, c.name, s.zone,
+			count(t.fryer_id), coalesce(sum(t.worst > 0), 0), coalesce(sum(t.stale_since <> ''), 0), coalesce(max(t.worst), 0)
+		FROM (`+inner+`) k CROSS JOIN site s ON s.id = k.id JOIN customer c ON c.id = s.customer_id
+		LEFT JOIN standing t ON t.site_id = s.id AND t.in_use = 1`+outer, func(r *sql.Rows) (state.Site, error) {
 		var x state.Site
 		err := r.Scan(&x.ID, &x.Code, &x.Name, &x.Town, &x.Area, &x.CustomerID, &x.CustomerName, &x.Zone, &x.Fryers, &x.Wrong, &x.Stale, &x.Worst)
-		sites = append(sites, x)
-		return err
-	})
-	return sites, err
+		return x, err
+	}, args...)
+	return page, err
+}
+
+// sitesQuery gives the query for the ids of the restaurants that a filter leaves.
+func sitesQuery(ctx context.Context, f state.SiteFilter) (string, []any) {
+	var w where
+	from := ` FROM site s`
+	words := sought(f.Query)
+	if len(words) > 0 {
+		from = ` FROM (SELECT DISTINCT site_id AS id FROM site_word WHERE word >= ? AND word < ?) d CROSS JOIN site s ON s.id = d.id`
+		w.args = []any{words[0], until(words[0])}
+		for _, word := range words[1:] {
+			w.add(`EXISTS (SELECT 1 FROM site_word n WHERE n.site_id = s.id AND n.word >= ? AND n.word < ?)`, word, until(word))
+		}
+	}
+	if condition, args := scope(ctx, "s.id"); condition != "1" {
+		w.add(condition, args...)
+	}
+	if f.Customer != uuid.Nil {
+		w.add("s.customer_id = ?", idText(f.Customer))
+	}
+	if f.Hands {
+		w.add("EXISTS (SELECT 1 FROM standing h WHERE h.site_id = s.id AND h.hands = 1)")
+	}
+	return `SELECT s.id` + from + w.String(), w.args
 }

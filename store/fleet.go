@@ -14,14 +14,27 @@ import (
 )
 
 func (t *tx) saveCustomer(e journal.Entry, c fleet.Customer) error {
-	return t.exec(`INSERT INTO customer (id, code, name, note, version) VALUES (?, ?, ?, ?, ?)
+	err := t.exec(`INSERT INTO customer (id, code, name, note, version) VALUES (?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET code = excluded.code, name = excluded.name, note = excluded.note, version = excluded.version`,
 		idText(c.ID), c.Code, c.Name, c.Note, e.ID.String())
+	if err != nil {
+		return err
+	}
+	sites, err := collect(t, `SELECT id FROM site WHERE customer_id = ?`, scanID, idText(c.ID))
+	if err != nil {
+		return err
+	}
+	for _, id := range sites {
+		if err := t.wordSite(id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (t *tx) saveSite(e journal.Entry, s fleet.Site) error {
-	var customer, area string
-	err := t.row(`SELECT customer_id, area FROM site WHERE id = ?`, idText(s.ID)).Scan(&customer, &area)
+	var customer, area, name string
+	err := t.row(`SELECT customer_id, area, name FROM site WHERE id = ?`, idText(s.ID)).Scan(&customer, &area, &name)
 	fresh := errors.Is(err, sql.ErrNoRows)
 	if err != nil && !fresh {
 		return err
@@ -36,7 +49,10 @@ func (t *tx) saveSite(e journal.Entry, s fleet.Site) error {
 	if err != nil {
 		return err
 	}
-	if !fresh && customer != idText(s.Customer) {
+	if err := t.wordSite(s.ID); err != nil {
+		return err
+	}
+	if !fresh && (customer != idText(s.Customer) || name != s.Name) {
 		if err := t.touch(`SELECT id FROM fryer WHERE site_id = ?`, idText(s.ID)); err != nil {
 			return err
 		}
@@ -87,10 +103,14 @@ func decodeSheet(body string) (*sheet.Sheet, error) {
 
 func (t *tx) saveFryer(e journal.Entry, f fleet.Fryer) error {
 	t.dirty[f.ID] = true
-	return t.exec(`INSERT INTO fryer (id, tag, site_id, model_id, name, serial, installed, note, retired_at, version) VALUES (?, ?, ?, ?, ?, ?, ?, ?, '', ?)
+	err := t.exec(`INSERT INTO fryer (id, tag, site_id, model_id, name, serial, installed, note, retired_at, version) VALUES (?, ?, ?, ?, ?, ?, ?, ?, '', ?)
 		ON CONFLICT (id) DO UPDATE SET tag = excluded.tag, model_id = excluded.model_id, name = excluded.name, serial = excluded.serial,
 		installed = excluded.installed, note = excluded.note, version = excluded.version`,
 		idText(f.ID), f.Tag, idText(f.Site), idText(f.Model), f.Name, f.Serial, f.Installed, f.Note, e.ID.String())
+	if err != nil {
+		return err
+	}
+	return t.setWords("fryer", f.ID, fryerWords(f))
 }
 
 func (t *tx) moveFryer(e journal.Entry, b fleet.FryerMoved) error {

@@ -148,8 +148,10 @@ func scanFryerRecord(r interface{ Scan(...any) error }) (fleet.Fryer, uuid.UUID,
 
 // SiteOfFryer gives the site of a fryer, for the route table's guard; a NotFound fault where there is none.
 func (s *Store) SiteOfFryer(ctx context.Context, id uuid.UUID) (uuid.UUID, error) {
-	var site uuid.UUID
-	err := s.reader(ctx).row(`SELECT site_id FROM fryer WHERE id = ?`, idText(id)).Scan(&site)
+	site, err := remember(&s.sites, s.changes.Load(), id, func() (site uuid.UUID, err error) {
+		err = s.reader(ctx).row(`SELECT site_id FROM fryer WHERE id = ?`, idText(id)).Scan(&site)
+		return site, err
+	})
 	return site, orNotFound(err)
 }
 

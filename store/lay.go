@@ -65,6 +65,8 @@ type layering struct {
 	rules    map[uuid.UUID]siteRules
 	// override stands in for the stored layer of its id: what would be if it were saved.
 	override map[uuid.UUID]standard.Layer
+	// version is which version of the standards is read; what other pages laid of it is used. Negative: a transaction's own.
+	version int64
 	// known lists the layers that exist, so that many fryers need not ask for those that do not; nil: ask.
 	known map[uuid.UUID]bool
 }
@@ -78,9 +80,20 @@ type otherKey struct {
 	model, customer uuid.UUID
 }
 
+// laid is what pages share of laid standards.
+type laid struct {
+	layers   memo[uuid.UUID, *standard.Layer]
+	expected memo[shared, *standard.Expected]
+	rules    memo[uuid.UUID, siteRules]
+}
+
 func (s *Store) layering(q querier) *layering {
+	version := int64(-1)
+	if _, reads := q.(reader); reads {
+		version = s.changes.Load()
+	}
 	return &layering{
-		q: q, s: s, layers: map[uuid.UUID]*standard.Layer{}, sheets: map[uuid.UUID]*sheet.Sheet{},
+		version: version, q: q, s: s, layers: map[uuid.UUID]*standard.Layer{}, sheets: map[uuid.UUID]*sheet.Sheet{},
 		expected: map[shared]*standard.Expected{}, others: map[otherKey][]cause.Alternative{}, rules: map[uuid.UUID]siteRules{}, override: map[uuid.UUID]standard.Layer{},
 	}
 }
@@ -119,16 +132,18 @@ func (l *layering) layer(level standard.Level, of, sheetID uuid.UUID, name strin
 	if layer, ok := l.layers[id]; ok {
 		return layer, nil
 	}
-	layer, ok, err := loadLayer(l.q, level, of, sheetID)
-	if err != nil {
-		return nil, err
+	found, err := shareLaid(l, &l.s.laid.layers, id, func() (*standard.Layer, error) {
+		layer, ok, err := loadLayer(l.q, level, of, sheetID)
+		if err != nil || !ok {
+			return nil, err
+		}
+		layer.Name = name
+		return &layer, nil
+	})
+	if err == nil {
+		l.layers[id] = found
 	}
-	layer.Name = name
-	l.layers[id] = &layer
-	if !ok {
-		l.layers[id] = nil
-	}
-	return l.layers[id], nil
+	return found, err
 }
 
 // of gives the expected settings of a fryer.
@@ -155,13 +170,25 @@ func (l *layering) of(p placing) (*standard.Expected, error) {
 	if x, ok := l.expected[key]; ok {
 		return x, nil
 	}
-	sh, err := l.sheet(p.sheet)
-	if err != nil {
-		return nil, err
+	x, err := shareLaid(l, &l.s.laid.expected, key, func() (*standard.Expected, error) {
+		sh, err := l.sheet(p.sheet)
+		if err != nil {
+			return nil, err
+		}
+		return standard.Lay(sh, p.appliance, layers), nil
+	})
+	if err == nil {
+		l.expected[key] = x
 	}
-	x := standard.Lay(sh, p.appliance, layers)
-	l.expected[key] = x
-	return x, nil
+	return x, err
+}
+
+// shareLaid loads what other pages may have laid already; a transaction, and what only would be, keep to themselves.
+func shareLaid[K comparable, V any](l *layering, m *memo[K, V], k K, load func() (V, error)) (V, error) {
+	if l.version < 0 || len(l.override) > 0 {
+		return load()
+	}
+	return remember(m, l.version, k, load)
 }
 
 // alternatives gives what other customers' standards would make of a fryer: what its controller may have been

@@ -103,7 +103,7 @@ func actorOf(q querier, id uuid.UUID) (access.Actor, error) {
 
 // Actor gives who a person is now; a NotFound fault where they are unknown or gone.
 func (s *Store) Actor(ctx context.Context, id uuid.UUID) (access.Actor, error) {
-	a, err := actorOf(s.reader(ctx), id)
+	a, err := remember(&s.actors, s.changes.Load(), id, func() (access.Actor, error) { return actorOf(s.reader(ctx), id) })
 	return a, orNotFound(err)
 }
 

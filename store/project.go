@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 
 	"frywright/domain/fault"
 	"frywright/domain/fleet"
@@ -27,6 +28,7 @@ func (t *tx) project(e journal.Entry, body journal.Body) error {
 }
 
 func (t *tx) projectBody(e journal.Entry, body journal.Body) error {
+	t.changes = t.changes || !(slices.Contains(ofOneFryer, e.Kind) || slices.Contains(silent, e.Kind))
 	switch b := body.(type) {
 	case fleet.CustomerSaved:
 		return t.saveCustomer(e, b.Customer)

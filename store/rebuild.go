@@ -24,7 +24,7 @@ import (
 // projections are the tables that the journal can make again.
 var projections = []string{
 	"customer", "site", "sheet", "model", "fryer", "layer", "layer_value", "acceptance", "site_rule", "person", "person_site",
-	"snapshot", "event", "tick", "known", "standing",
+	"snapshot", "event", "tick", "known", "tally", "standing", "fryer_word", "site_word",
 }
 
 // Rebuild drops the projections and replays the journal, in one transaction. It gives the number of entries replayed.
@@ -68,7 +68,7 @@ var silent = []string{snapshot.KindNote}
 // replay projects every entry that is not set aside: first the fleet and its standards in the order of commit, then the
 // readings of one fryer after the other, which ends in how it stands.
 func (t *tx) replay(ctx context.Context) (int, error) {
-	t.replaying = true
+	t.replaying, t.changes = true, true
 	defer func() { t.replaying = false }()
 	aside, err := t.aside()
 	if err != nil {

@@ -104,6 +104,14 @@ CREATE INDEX fryer_serial ON fryer (serial) WHERE serial <> '';
 
 CREATE INDEX fryer_site ON fryer (site_id, tag);
 
+CREATE TABLE fryer_word (
+  fryer_id TEXT NOT NULL,
+  word     TEXT NOT NULL,
+  PRIMARY KEY (fryer_id, word)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX fryer_word_word ON fryer_word (word, fryer_id);
+
 CREATE TABLE invitation (
   token_hash TEXT PRIMARY KEY,          -- SHA-256 of the token, hex
   person_id  TEXT NOT NULL,             -- '' for the set-up link
@@ -274,6 +282,14 @@ CREATE TABLE site_rule (
   PRIMARY KEY (site_id, rule)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE site_word (
+  site_id TEXT NOT NULL,
+  word    TEXT NOT NULL,
+  PRIMARY KEY (site_id, word)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX site_word_word ON site_word (word, site_id);
+
 CREATE TABLE snapshot (
   id       TEXT PRIMARY KEY,
   fryer_id TEXT NOT NULL,
@@ -294,8 +310,26 @@ CREATE INDEX snapshot_fryer ON snapshot (fryer_id, begun DESC);
 
 CREATE INDEX snapshot_open ON snapshot (fryer_id, begun DESC, id DESC) WHERE finished = '' AND dropped = 0;
 
+CREATE TRIGGER standing_added AFTER INSERT ON standing BEGIN
+  INSERT INTO tally VALUES (new.customer_id, new.in_use, new.worst, new.hands, new.stale_since <> '', new.open_id <> '', new.last_read = '', 1)
+    ON CONFLICT DO UPDATE SET n = n + 1;
+END;
+
+CREATE TRIGGER standing_changed AFTER UPDATE ON standing
+WHEN (old.customer_id, old.in_use, old.worst, old.hands, old.stale_since <> '', old.open_id <> '', old.last_read = '')
+  <> (new.customer_id, new.in_use, new.worst, new.hands, new.stale_since <> '', new.open_id <> '', new.last_read = '') BEGIN
+  UPDATE tally SET n = n - 1 WHERE customer_id = old.customer_id AND in_use = old.in_use AND worst = old.worst AND hands = old.hands
+    AND stale = (old.stale_since <> '') AND open = (old.open_id <> '') AND never = (old.last_read = '');
+  INSERT INTO tally VALUES (new.customer_id, new.in_use, new.worst, new.hands, new.stale_since <> '', new.open_id <> '', new.last_read = '', 1)
+    ON CONFLICT DO UPDATE SET n = n + 1;
+END;
+
 CREATE TABLE standing (
   fryer_id     TEXT PRIMARY KEY,
+  site_id      TEXT NOT NULL,
+  customer_id  TEXT NOT NULL,
+  place        TEXT NOT NULL,           -- order of lists: the restaurant's name, then the tag
+  rank         TEXT NOT NULL,           -- order on the desk: the sooner the smaller
   places       INTEGER NOT NULL,
   matching     INTEGER NOT NULL,
   unknown      INTEGER NOT NULL,
@@ -318,15 +352,40 @@ CREATE TABLE standing (
   worst        INTEGER NOT NULL,        -- sheet.Class; 0 for nothing
   in_use       INTEGER NOT NULL,        -- 0 once retired
   hands        INTEGER NOT NULL,        -- 1: in use and needs somebody
-  urgency      INTEGER NOT NULL,        -- order on the desk, the higher the sooner
   recheck_at   TEXT NOT NULL            -- when an accepted difference runs out; '' for never
 ) STRICT, WITHOUT ROWID;
 
-CREATE INDEX standing_desk ON standing (urgency DESC, since, fryer_id) WHERE hands = 1;
+CREATE INDEX standing_customer ON standing (customer_id, place) WHERE in_use = 1;
+
+CREATE INDEX standing_desk ON standing (rank, since) WHERE hands = 1;
+
+CREATE INDEX standing_desk_customer ON standing (customer_id, rank, since) WHERE hands = 1;
+
+CREATE INDEX standing_desk_site ON standing (site_id, rank, worst) WHERE hands = 1;
+
+CREATE INDEX standing_never ON standing (place) WHERE in_use = 1 AND last_read = '';
+
+CREATE INDEX standing_open ON standing (rank) WHERE hands = 1 AND open_id <> '';
+
+CREATE INDEX standing_place ON standing (place) WHERE in_use = 1;
 
 CREATE INDEX standing_recheck ON standing (recheck_at) WHERE recheck_at <> '';
 
-CREATE INDEX standing_totals ON standing (worst, stale_since, last_read, open_id) WHERE in_use = 1;
+CREATE INDEX standing_site ON standing (site_id, place, in_use, worst, stale_since);
+
+CREATE INDEX standing_stale ON standing (rank) WHERE hands = 1 AND stale_since <> '';
+
+CREATE TABLE tally (
+  customer_id TEXT NOT NULL,
+  in_use      INTEGER NOT NULL,
+  worst       INTEGER NOT NULL,
+  hands       INTEGER NOT NULL,
+  stale       INTEGER NOT NULL,
+  open        INTEGER NOT NULL,
+  never       INTEGER NOT NULL,
+  n           INTEGER NOT NULL,
+  PRIMARY KEY (customer_id, in_use, worst, hands, stale, open, never)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE tick (
   fryer_id TEXT NOT NULL,

@@ -40,7 +40,10 @@ func scanSignIn(r interface{ Scan(...any) error }) (person.SignIn, error) {
 
 // SignIn gives the sign-in of a session's token; a NotFound fault where it has ended or never was.
 func (s *Store) SignIn(ctx context.Context, token string) (person.SignIn, error) {
-	in, err := scanSignIn(s.reader(ctx).row(`SELECT `+signInColumns+` FROM signin WHERE token_hash = ?`, tokenHash(token)))
+	hash := tokenHash(token)
+	in, err := remember(&s.signIns, s.commits.Load(), hash, func() (person.SignIn, error) {
+		return scanSignIn(s.reader(ctx).row(`SELECT `+signInColumns+` FROM signin WHERE token_hash = ?`, hash))
+	})
 	return in, orNotFound(err)
 }
 
@@ -51,6 +54,7 @@ func (s *Store) SeenSignIn(ctx context.Context, token string) error {
 		return nil
 	}
 	defer s.writing.Unlock()
+	defer s.committed(false)
 	_, err := s.sessions.ExecContext(ctx, `UPDATE signin SET seen_at = ? WHERE token_hash = ?`, timeText(s.now().UTC()), tokenHash(token))
 	return err
 }

@@ -3,8 +3,10 @@ package store
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -297,10 +299,13 @@ func (a *assessment) recheck() time.Time {
 	return first
 }
 
+// urgencyOf is how urgent what is wrong of a class is.
+var urgencyOf = map[sheet.Class]int{sheet.Safety: 40, sheet.Food: 30, sheet.Output: 20, sheet.Minor: 10}
+
 // urgency orders the desk: the worse the class the sooner; not read since a reset ranks between output and food, for it
 // may hide either; then what was begun and not finished.
 func urgency(st *state.Standing) int {
-	base := map[sheet.Class]int{sheet.Safety: 40, sheet.Food: 30, sheet.Output: 20, sheet.Minor: 10}[st.Worst()]
+	base := urgencyOf[st.Worst()]
 	if !st.StaleSince.IsZero() {
 		base = max(base, 25)
 	}
@@ -310,24 +315,41 @@ func urgency(st *state.Standing) int {
 	return base
 }
 
+// rank gives a fryer's place on the desk: by urgency, then by how long.
+func rank(st *state.Standing, since time.Time) string { return rankOf(urgency(st)) + timeText(since) }
+
+// rankOf gives the beginning of the ranks of an urgency.
+func rankOf(urgency int) string { return fmt.Sprintf("%03d ", 999-urgency) }
+
+// place gives a fryer's place in lists. No name holds a tab.
+func (p placing) place() string { return p.siteName + "\t" + idText(p.site) + "\t" + p.tag }
+
+// standingColumns are the columns that saveStanding writes, the id first.
+var standingColumns = []string{
+	"fryer_id", "site_id", "customer_id", "place", "rank", "places", "matching", "unknown", "accepted", "safety", "food", "output", "minor",
+	"broken", "put_back", "ticked", "since", "last_read", "last_purpose", "stale_since", "stale_what", "cause", "cause_odds", "open_id",
+	"worst", "in_use", "hands", "recheck_at",
+}
+
+var saveStandingQuery = func() string {
+	set := make([]string, 0, len(standingColumns))
+	for _, c := range standingColumns[1:] {
+		set = append(set, c+" = excluded."+c)
+	}
+	return `INSERT INTO standing (` + strings.Join(standingColumns, ", ") + `) VALUES (?` + strings.Repeat(", ?", len(standingColumns)-1) + `)
+		ON CONFLICT (fryer_id) DO UPDATE SET ` + strings.Join(set, ", ")
+}()
+
 func (t *tx) saveStanding(a *assessment, st *state.Standing) error {
 	since := st.Since
 	if since.IsZero() {
 		since = st.StaleSince
 	}
-	return t.exec(`INSERT INTO standing (fryer_id, places, matching, unknown, accepted, safety, food, output, minor, broken, put_back, ticked,
-			since, last_read, last_purpose, stale_since, stale_what, cause, cause_odds, open_id, worst, in_use, hands, urgency, recheck_at)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT (fryer_id) DO UPDATE SET places = excluded.places, matching = excluded.matching, unknown = excluded.unknown,
-		accepted = excluded.accepted, safety = excluded.safety, food = excluded.food, output = excluded.output, minor = excluded.minor,
-		broken = excluded.broken, put_back = excluded.put_back, ticked = excluded.ticked, since = excluded.since, last_read = excluded.last_read,
-		last_purpose = excluded.last_purpose, stale_since = excluded.stale_since, stale_what = excluded.stale_what, cause = excluded.cause,
-		cause_odds = excluded.cause_odds, open_id = excluded.open_id, worst = excluded.worst, in_use = excluded.in_use, hands = excluded.hands,
-		urgency = excluded.urgency, recheck_at = excluded.recheck_at`,
-		idText(a.placing.fryer), st.Places, st.Right, st.Unknown, st.Accepted, st.ByClass[sheet.Safety], st.ByClass[sheet.Food],
-		st.ByClass[sheet.Output], st.ByClass[sheet.Minor], st.Broken, st.PutBack, st.Ticked, timeText(since), timeText(st.LastRead),
-		string(st.LastPurpose), timeText(st.StaleSince), string(st.StaleWhat), string(st.Cause), st.CauseOdds, idText(st.OpenID),
-		int(st.Worst()), !a.placing.retired, st.NeedsHands() && !a.placing.retired, urgency(st), timeText(a.recheck()))
+	p := &a.placing
+	return t.exec(saveStandingQuery, idText(p.fryer), idText(p.site), idText(p.customer), p.place(), rank(st, since), st.Places, st.Right, st.Unknown,
+		st.Accepted, st.ByClass[sheet.Safety], st.ByClass[sheet.Food], st.ByClass[sheet.Output], st.ByClass[sheet.Minor], st.Broken, st.PutBack,
+		st.Ticked, timeText(since), timeText(st.LastRead), string(st.LastPurpose), timeText(st.StaleSince), string(st.StaleWhat),
+		string(st.Cause), st.CauseOdds, idText(st.OpenID), int(st.Worst()), !p.retired, st.NeedsHands() && !p.retired, timeText(a.recheck()))
 }
 
 // Recheck works out again the fryers whose accepted differences have run out, and gives how many there were.

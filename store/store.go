@@ -16,6 +16,7 @@ import (
 	"frywright/domain/access"
 	"frywright/domain/fault"
 	"frywright/domain/journal"
+	"frywright/domain/person"
 	"frywright/domain/sheet"
 
 	"github.com/google/uuid"
@@ -48,6 +49,14 @@ type Store struct {
 	reads      sync.Map              // text → *sql.Stmt of the readers' pool
 	readCount  atomic.Int64          // how many there are in reads
 	sheets     sync.Map              // body of a sheet → *sheet.Sheet
+
+	commits atomic.Int64 // how often anything was committed
+	changes atomic.Int64 // how often something was committed that is not of one fryer's readings alone
+	// What is asked for at every page: the first by commits, the others by changes.
+	signIns memo[string, person.SignIn]
+	actors  memo[uuid.UUID, access.Actor]
+	sites   memo[uuid.UUID, uuid.UUID] // of fryers
+	laid    laid
 	broken     atomic.Pointer[error] // what a check of the whole file found
 }
 
@@ -135,6 +144,7 @@ type tx struct {
 	snaps map[uuid.UUID]*snap
 	// replaying says that the tables are empty and are being made from the journal.
 	replaying bool
+	changes   bool // something that is not of one fryer's readings alone changes
 }
 
 // inTx runs fn in a write transaction and commits when fn succeeds. Once begun it is not cut short by the context.
@@ -172,7 +182,16 @@ func (t *tx) finish(fn func(*tx) error) error {
 		err = t.exec(`COMMIT`)
 	}
 	done = true
+	t.s.committed(t.changes)
 	return err
+}
+
+// committed says that what was read before may have changed.
+func (s *Store) committed(changes bool) {
+	s.commits.Add(1)
+	if changes {
+		s.changes.Add(1)
+	}
 }
 
 // forget drops what the transaction holds of fryers' readings.
@@ -276,7 +295,9 @@ func (r reader) query(query string, args ...any) (cursor, error) {
 	return cursor{rows, done}, err
 }
 
-func (s *Store) reader(ctx context.Context) reader { return reader{ctx, s} }
+// reader gives a reader for the actor of the context. No read is long, and one that can be broken off costs the driver and
+// database/sql a goroutine each.
+func (s *Store) reader(ctx context.Context) reader { return reader{context.WithoutCancel(ctx), s} }
 
 // mostPrepared bounds how many reads are kept prepared: filters and searches make many texts, most of them seldom.
 const mostPrepared = 400

@@ -188,7 +188,7 @@ func TestSearchTextsHaveLimits(t *testing.T) {
 	for _, query := range []string{strings.Repeat("t-001 ", 20_000), strings.Repeat("ü", 200_000), `\`, `'%_"`, "\x00"} {
 		_, err := w.store.Fryers(desk, state.Filter{Query: query})
 		require.NoError(t, err)
-		_, err = w.store.Sites(desk, query, uuid.Nil)
+		_, err = w.store.Sites(desk, state.SiteFilter{Query: query})
 		require.NoError(t, err)
 	}
 	page, err := w.store.Fryers(desk, state.Filter{Page: 1 << 40, OlderH: 1 << 40})

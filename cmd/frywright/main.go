@@ -66,6 +66,7 @@ func run(args []string) error {
 	if err != nil {
 		return err
 	}
+	thrifty()
 	command, err := parser.Parse(args)
 	parser.FatalIfErrorf(err)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)

@@ -112,7 +112,7 @@ func (e *environment) serve(ctx context.Context, l net.Listener, s *store.Store,
 func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUser) (http.Handler, func()) {
 	sessions := scs.New()
 	sessionStore := sqlite3store.New(s.Sessions())
-	sessions.Store = sessionStore
+	sessions.Store = &sessionsAtHand{Store: sessionStore, now: e.now}
 	sessions.Lifetime = sessionAge
 	sessions.Cookie.Name = "frywright"
 	sessions.Cookie.HttpOnly = true

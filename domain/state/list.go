@@ -11,7 +11,7 @@ import (
 
 // Filter narrows a list of fryers. Zero fields do not narrow.
 type Filter struct {
-	Query    string // in tag, name, serial, site name, town
+	Query    string // words that begin words of the tag, the name, the serial, the restaurant, its town or its company
 	Customer uuid.UUID
 	Site     uuid.UUID
 	Worst    sheet.Class // at least this class
@@ -25,12 +25,39 @@ type Filter struct {
 	PerPage  int         // 0: 50
 }
 
+// Count is how many rows a list has and which page of them is shown.
+type Count struct {
+	Total  int  // of all pages
+	More   bool // there are more than Total: it says how many were counted
+	Number int  // of the page, from 0
+	Pages  int  // those that can be shown
+}
+
+// Cut sets which page is shown, the last one at most, where the first most rows can be paged to.
+func (c *Count) Cut(most, page, perPage int) {
+	c.Pages = (min(c.Total, most) + perPage - 1) / perPage
+	c.Number = min(max(page, 0), max(c.Pages-1, 0))
+}
+
 // Page is one page of a list of fryers.
 type Page struct {
 	Fryers []Fryer
-	Total  int // of all pages
-	Number int // from 0
-	Pages  int
+	Count
+}
+
+// SiteFilter narrows a list of restaurants.
+type SiteFilter struct {
+	Query    string // words that begin words of the name, the town, the code or the company
+	Customer uuid.UUID
+	Hands    bool // only those where somebody has to go or go on, the worst first; otherwise by name
+	Page     int  // from 0
+	PerPage  int  // 0: 50
+}
+
+// SitePage is one page of a list of restaurants.
+type SitePage struct {
+	Sites []Site
+	Count
 }
 
 // Totals counts fryers for the head of the desk.
@@ -86,4 +113,32 @@ type Reading struct {
 	By       string
 	Known    int // values read
 	Wrong    int // against what is expected today
+}
+
+// Sweep is what going through the whole fleet found.
+type Sweep struct {
+	Fryers   int // in use
+	Settings int // compared
+	Wrong    int // fryers with something wrong
+	Amiss    int // fryers that are stored to stand otherwise than they do
+}
+
+// Count counts a fryer.
+func (s *Sweep) Count(st *Standing, amiss bool) {
+	s.Fryers++
+	s.Settings += st.Places
+	if st.Wrong() > 0 {
+		s.Wrong++
+	}
+	if amiss {
+		s.Amiss++
+	}
+}
+
+// Add adds what another part of the fleet counted.
+func (s *Sweep) Add(o Sweep) {
+	s.Fryers += o.Fryers
+	s.Settings += o.Settings
+	s.Wrong += o.Wrong
+	s.Amiss += o.Amiss
 }

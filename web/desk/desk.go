@@ -22,7 +22,7 @@ type Store interface {
 	Fryers(ctx context.Context, f state.Filter) (state.Page, error)
 	Customers(ctx context.Context) ([]fleet.Customer, error)
 	Site(ctx context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error)
-	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
+	Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, error)
 	Lately(ctx context.Context, page, perPage int) ([]state.Happening, error)
 	SetAside(ctx context.Context) ([]state.Aside, error)
 	SettleAside(ctx context.Context, id uuid.UUID, apply bool) error

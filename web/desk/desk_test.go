@@ -61,11 +61,11 @@ func (f *fake) Site(_ context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, err
 	return fleet.Site{ID: site, Customer: customer, Name: "Harbour Street"}, uuid.Nil, nil
 }
 
-func (f *fake) Sites(_ context.Context, _ string, of uuid.UUID) ([]state.Site, error) {
-	if of != customer {
-		return nil, nil
+func (f *fake) Sites(_ context.Context, filter state.SiteFilter) (state.SitePage, error) {
+	if filter.Customer != customer {
+		return state.SitePage{}, nil
 	}
-	return []state.Site{{ID: site, Name: "Harbour Street", CustomerID: customer}}, nil
+	return state.SitePage{Sites: []state.Site{{ID: site, Name: "Harbour Street", CustomerID: customer}}}, nil
 }
 
 func (f *fake) Lately(_ context.Context, page, perPage int) ([]state.Happening, error) {
@@ -91,7 +91,7 @@ func newFake() *fake {
 	f.Since, f.LastRead = now.Add(-5*24*time.Hour), now.Add(-5*24*time.Hour)
 	return &fake{
 		totals:  state.Totals{Fryers: 6012, ByWorst: [5]int{5900, 100, 0, 10, 2}, Stale: 3, Never: 4},
-		page:    state.Page{Fryers: []state.Fryer{f}, Total: 112, Pages: 3},
+		page:    state.Page{Fryers: []state.Fryer{f}, Count: state.Count{Total: 112, Pages: 3}},
 		settled: map[uuid.UUID]bool{},
 	}
 }

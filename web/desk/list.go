@@ -17,7 +17,10 @@ import (
 	"github.com/google/uuid"
 )
 
-const perPage = 50
+const (
+	perPage     = 50
+	mostChoices = 500 // restaurants to choose from
+)
 
 // ages are the choices of "for more than so many days".
 var ages = []int{1, 3, 7, 30}
@@ -92,8 +95,8 @@ func (p *Pages) narrow(r *http.Request, v *deskView) error {
 	if want.Customer == uuid.Nil {
 		return nil
 	}
-	var err error
-	v.Sites, err = p.Store.Sites(r.Context(), "", want.Customer)
+	page, err := p.Store.Sites(r.Context(), state.SiteFilter{Customer: want.Customer, PerPage: mostChoices})
+	v.Sites = page.Sites
 	return err
 }
 

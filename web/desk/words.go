@@ -216,3 +216,11 @@ func idText(id uuid.UUID) string {
 	}
 	return id.String()
 }
+
+// countWords says how long a list is.
+func countWords(c state.Count) string {
+	if c.More {
+		return "more than " + grouped(c.Total)
+	}
+	return grouped(c.Total)
+}

@@ -28,7 +28,7 @@ type Store interface {
 	Model(ctx context.Context, id uuid.UUID) (fleet.Model, uuid.UUID, error)
 	Sheets(ctx context.Context) ([]*sheet.Sheet, error)
 	Site(ctx context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error)
-	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
+	Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, error)
 	FryerRecord(ctx context.Context, id uuid.UUID) (fleet.Fryer, uuid.UUID, error)
 	Fryer(ctx context.Context, id uuid.UUID) (state.Fryer, error)
 }

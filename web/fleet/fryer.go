@@ -65,7 +65,7 @@ func (p *Pages) showFryer(w http.ResponseWriter, r *http.Request, v fryerView, i
 		return err
 	default: // none yet, or one that is not there: the form asks
 		v.Fryer.Site = uuid.Nil
-		if v.Sites, err = p.Store.Sites(r.Context(), "", uuid.Nil); err != nil {
+		if v.Sites, err = p.sites(r); err != nil {
 			return err
 		}
 	}
@@ -123,7 +123,7 @@ func (p *Pages) showMove(w http.ResponseWriter, r *http.Request, v moveView, inv
 	if v.Fryer, err = p.Store.Fryer(r.Context(), id); err != nil {
 		return err
 	}
-	if v.Sites, err = p.Store.Sites(r.Context(), "", uuid.Nil); err != nil {
+	if v.Sites, err = p.sites(r); err != nil {
 		return err
 	}
 	v.Frame, v.Entry, v.Base = ui.FrameFor(r, "Move "+v.Fryer.Tag, "fryers"), p.NewID(), v.Fryer.Version
@@ -185,4 +185,12 @@ func (p *Pages) endOrReturn(w http.ResponseWriter, r *http.Request, body func(st
 		return err
 	}
 	return form.See(w, r, path.Fryer(id), notice)
+}
+
+// mostChoices is how many restaurants there are to choose from.
+const mostChoices = 500
+
+func (p *Pages) sites(r *http.Request) ([]state.Site, error) {
+	page, err := p.Store.Sites(r.Context(), state.SiteFilter{PerPage: mostChoices})
+	return page.Sites, err
 }

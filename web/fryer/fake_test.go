@@ -54,6 +54,7 @@ var (
 type fake struct {
 	fryers   []state.Fryer
 	sites    []state.Site
+	siteFilter state.SiteFilter
 	history  []state.Happening
 	readings []state.Reading
 	known    map[sheet.Ref]sheet.Value
@@ -136,7 +137,7 @@ func (f *fake) Record(_ context.Context, drafts ...journal.Draft) ([]journal.Ent
 
 func (f *fake) Fryers(_ context.Context, filter state.Filter) (state.Page, error) {
 	f.filter = filter
-	page := state.Page{Number: filter.Page}
+	page := state.Page{Count: state.Count{Number: filter.Page}}
 	for _, x := range f.fryers {
 		if strings.Contains(strings.ToLower(x.Tag+x.SiteName), strings.ToLower(filter.Query)) {
 			page.Fryers = append(page.Fryers, x)
@@ -186,7 +187,10 @@ func (f *fake) FryerHistory(_ context.Context, _ uuid.UUID, page, perPage int) (
 	return f.history[from:to], nil
 }
 
-func (f *fake) Sites(context.Context, string, uuid.UUID) ([]state.Site, error) { return f.sites, nil }
+func (f *fake) Sites(_ context.Context, filter state.SiteFilter) (state.SitePage, error) {
+	f.siteFilter = filter
+	return state.SitePage{Sites: f.sites[:min(len(f.sites), filter.PerPage)], Count: state.Count{Total: len(f.sites)}}, nil
+}
 
 func (f *fake) Customers(context.Context) ([]fleet.Customer, error) {
 	return []fleet.Customer{customer}, nil

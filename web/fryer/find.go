@@ -1,10 +1,8 @@
 package fryer
 
 import (
-	"cmp"
 	"net/http"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -91,16 +89,11 @@ func (v *findView) exact() (uuid.UUID, bool) {
 
 // needHands lists the actor's restaurants where somebody has to go or go on, the worst first.
 func (p *Pages) needHands(r *http.Request, v *findView) error {
-	sites, err := p.Store.Sites(r.Context(), "", uuid.Nil)
+	page, err := p.Store.Sites(r.Context(), state.SiteFilter{Hands: true, PerPage: mostSite})
 	if err != nil {
 		return err
 	}
-	sites = slices.DeleteFunc(slices.Clone(sites), func(s state.Site) bool { return s.Wrong+s.Stale == 0 })
-	slices.SortStableFunc(sites, func(a, b state.Site) int {
-		return cmp.Or(cmp.Compare(b.Worst, a.Worst), cmp.Compare(b.Wrong+b.Stale, a.Wrong+a.Stale))
-	})
-	v.Sites = sites[:min(len(sites), mostSite)]
-	v.MoreSites = len(sites) - len(v.Sites)
+	v.Sites, v.MoreSites = page.Sites, page.Total-len(page.Sites)
 	return nil
 }
 

@@ -30,7 +30,7 @@ type Store interface {
 	Assessment(ctx context.Context, fryer uuid.UUID) (state.Assessment, error)
 	Readings(ctx context.Context, fryer uuid.UUID, limit int) ([]state.Reading, error)
 	FryerHistory(ctx context.Context, fryer uuid.UUID, page, perPage int) ([]state.Happening, error)
-	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
+	Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, error)
 	Customers(ctx context.Context) ([]fleet.Customer, error)
 }
 

@@ -105,6 +105,9 @@ func installed(text string) string {
 // found says how many fryers the list has.
 func (v *findView) found() string {
 	what := counted(v.Page.Total, "fryer", "fryers")
+	if v.Page.More {
+		what = "More than " + what
+	}
 	if v.Search {
 		return what + " found"
 	}

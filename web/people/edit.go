@@ -10,6 +10,7 @@ import (
 	"frywright/domain/fleet"
 	"frywright/domain/journal"
 	"frywright/domain/person"
+	"frywright/domain/state"
 	"frywright/web/form"
 	"frywright/web/path"
 	"frywright/web/ui"
@@ -19,6 +20,9 @@ import (
 
 // allListed is how many restaurants are all listed on the form; where there are more, they are looked for.
 const allListed = 12
+
+// mostLooked is how many restaurants a search on the form asks for: those chosen already are among them.
+const mostLooked = 500
 
 // foundMost is how many restaurants a search on the form shows.
 const foundMost = 40
@@ -206,10 +210,11 @@ func siteChoice(s fleet.Site) choice { return choice{ID: s.ID, Name: s.Name, Not
 
 // look lists the restaurants that can be chosen besides: all where they are few, else those that were looked for.
 func (p *Pages) look(r *http.Request, v *editView) error {
-	sites, err := p.Store.Sites(r.Context(), v.Looked, uuid.Nil)
+	page, err := p.Store.Sites(r.Context(), state.SiteFilter{Query: v.Looked, PerPage: mostLooked})
 	if err != nil {
 		return err
 	}
+	sites := page.Sites
 	v.Look = v.Looked != "" || len(sites) > allListed
 	if v.Look && v.Looked == "" {
 		return nil

@@ -131,14 +131,14 @@ func (f *fake) RequireFactor(_ context.Context, required bool) error {
 
 func (f *fake) Areas(context.Context) ([]string, error) { return []string{"Harbour", "North"}, nil }
 
-func (f *fake) Sites(_ context.Context, query string, _ uuid.UUID) ([]state.Site, error) {
-	var found []state.Site
+func (f *fake) Sites(_ context.Context, filter state.SiteFilter) (state.SitePage, error) {
+	var page state.SitePage
 	for _, s := range f.sites {
-		if strings.Contains(strings.ToLower(s.Name+" "+s.Town), strings.ToLower(query)) {
-			found = append(found, s)
+		if strings.Contains(strings.ToLower(s.Name+" "+s.Town), strings.ToLower(filter.Query)) {
+			page.Sites = append(page.Sites, s)
 		}
 	}
-	return found, nil
+	return page, nil
 }
 
 func (f *fake) Site(_ context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error) {

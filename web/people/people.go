@@ -33,7 +33,7 @@ type Store interface {
 	RequireFactor(ctx context.Context, required bool) error
 	AccountNotes(ctx context.Context, id uuid.UUID) ([]person.AccountNote, error)
 	Areas(ctx context.Context) ([]string, error)
-	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
+	Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, error)
 	Site(ctx context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error)
 }
 

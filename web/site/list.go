@@ -19,7 +19,6 @@ const (
 	perPage    = 40
 	fewFryers  = 40  // so many of a manager's fryers are shown at once
 	mostFryers = 200 // of one restaurant
-	mostListed = 500 // as many restaurants as the store lists
 )
 
 // listView is what the list of restaurants shows.
@@ -29,9 +28,7 @@ type listView struct {
 	Customer  uuid.UUID
 	Customers []fleet.Customer // only for those who see the whole fleet
 	Sites     []state.Site     // of this page
-	Total     int
-	Page      int
-	Pages     int
+	state.Count
 	Edits     bool
 	Plain     bool                        // for a restaurant manager
 	Fryers    map[uuid.UUID][]state.Fryer // by restaurant; only for a manager with few
@@ -41,16 +38,16 @@ type listView struct {
 func (p *Pages) List(w http.ResponseWriter, r *http.Request) error {
 	actor := access.FromContext(r.Context())
 	v := listView{
-		Query: form.Clean(r.URL.Query().Get("q")), Page: form.Page(r),
+		Query: form.Clean(r.URL.Query().Get("q")),
 		Plain: !access.May(actor, access.SeeSettings), Edits: may(r, access.EditFleet, uuid.Nil),
 	}
 	v.Customer, _ = uuid.Parse(r.URL.Query().Get("customer")) // what is no id narrows nothing
 	v.Frame = ui.FrameFor(r, v.title(), "sites")
-	all, err := p.Store.Sites(r.Context(), v.Query, v.Customer)
+	page, err := p.Store.Sites(r.Context(), state.SiteFilter{Query: v.Query, Customer: v.Customer, Page: form.Page(r), PerPage: perPage})
 	if err != nil {
 		return err
 	}
-	v.cut(all)
+	v.Sites, v.Count = page.Sites, page.Count
 	if access.May(actor, access.SeeDesk) {
 		if v.Customers, err = p.Store.Customers(r.Context()); err != nil {
 			return err
@@ -62,15 +59,6 @@ func (p *Pages) List(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return form.Show(w, r, http.StatusOK, listPage(v))
-}
-
-// cut keeps the restaurants of the page that is looked at.
-func (v *listView) cut(all []state.Site) {
-	v.Total = len(all)
-	v.Pages = (v.Total + perPage - 1) / perPage
-	v.Page = min(v.Page, max(v.Pages-1, 0))
-	from := v.Page * perPage
-	v.Sites = all[from:min(from+perPage, v.Total)]
 }
 
 // plainFryers adds a manager's fryers, where they are few enough to be seen at once.

@@ -89,7 +89,7 @@ func listPage(v listView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Pager(v.Page, v.Pages, v.pageLink).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Pager(v.Number, v.Pages, v.pageLink).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -121,13 +121,13 @@ func listPage(v listView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				if v.Total == mostListed {
+				if v.More {
 					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<p>There are more. Search for a name, a town or a code to find them.</p>")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
 				}
-				templ_7745c5c3_Err = ui.Pager(v.Page, v.Pages, v.pageLink).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Pager(v.Number, v.Pages, v.pageLink).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

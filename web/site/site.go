@@ -19,7 +19,7 @@ import (
 // Store is what the pages ask of the store.
 type Store interface {
 	Record(ctx context.Context, drafts ...journal.Draft) ([]journal.Entry, error)
-	Sites(ctx context.Context, query string, customer uuid.UUID) ([]state.Site, error)
+	Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, error)
 	Site(ctx context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error)
 	SiteRules(ctx context.Context, id uuid.UUID) ([]string, error)
 	SiteHistory(ctx context.Context, site uuid.UUID, page, perPage int) ([]state.Happening, error)

@@ -55,9 +55,14 @@ func (f *fake) Record(_ context.Context, drafts ...journal.Draft) ([]journal.Ent
 	return nil, f.err
 }
 
-func (f *fake) Sites(_ context.Context, query string, customer uuid.UUID) ([]state.Site, error) {
-	f.query, f.customer = query, customer
-	return f.sites, nil
+func (f *fake) Sites(_ context.Context, filter state.SiteFilter) (state.SitePage, error) {
+	f.query, f.customer = filter.Query, filter.Customer
+	var page state.SitePage
+	page.Total = len(f.sites)
+	page.Cut(len(f.sites), filter.Page, filter.PerPage)
+	from := page.Number * filter.PerPage
+	page.Sites = f.sites[from:min(from+filter.PerPage, len(f.sites))]
+	return page, nil
 }
 
 func (f *fake) Site(_ context.Context, id uuid.UUID) (fleet.Site, uuid.UUID, error) {
@@ -80,7 +85,7 @@ func (f *fake) SiteHistory(context.Context, uuid.UUID, int, int) ([]state.Happen
 }
 
 func (f *fake) Fryers(_ context.Context, filter state.Filter) (state.Page, error) {
-	page := state.Page{Fryers: f.fryers, Total: max(f.total, len(f.fryers))}
+	page := state.Page{Fryers: f.fryers, Count: state.Count{Total: max(f.total, len(f.fryers))}}
 	if filter.PerPage < len(f.fryers) {
 		page.Fryers = f.fryers[:filter.PerPage]
 	}

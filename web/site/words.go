@@ -199,8 +199,8 @@ func volts(v float64) string {
 // found says how many restaurants the list has.
 func (v *listView) found() string {
 	what := counted(v.Total, "restaurant", "restaurants")
-	if v.Total == mostListed {
-		return "The first " + what
+	if v.More {
+		return "More than " + what
 	}
 	return what
 }
