@@ -24,6 +24,7 @@ type benchCommand struct {
 	Dir      string        `help:"Where the invented fleets are kept; by default with what the user's programs keep." type:"path"`
 	Out      string        `help:"Add the rows to this file too, tab-separated, for table." type:"path"`
 	Span     time.Duration `help:"How long each page is asked for, at each number of users." default:"2s"`
+	Only     string        `help:"pages: measure this page alone, as the table names it."`
 	Requests int           `help:"soak: how many requests." default:"18000"`
 	Rate     int           `help:"soak: how many a second; 0 for as many as can be." default:"300"`
 }
@@ -45,7 +46,7 @@ func (c benchCommand) Run(e *environment) error {
 		return err
 	}
 	r := &bench.Run{
-		Host: host, Plan: bench.Plan{Seed: c.Seed, Fryers: c.Fryers}, Dir: c.Dir, File: c.Out, Span: c.Span, Requests: c.Requests, Rate: c.Rate,
+		Host: host, Plan: bench.Plan{Seed: c.Seed, Fryers: c.Fryers}, Dir: c.Dir, File: c.Out, Only: c.Only, Span: c.Span, Requests: c.Requests, Rate: c.Rate,
 	}
 	folder, err := r.Make(e.ctx)
 	if err != nil {

@@ -36,6 +36,7 @@ type Run struct {
 	Plan
 	Dir      string        // where fleets are kept
 	File     string        // where rows are added; empty: nowhere
+	Only     string        // pages: the one page that is measured; empty: all
 	Span     time.Duration // how long a page is asked for, at each number of users
 	Requests int           // soak: how many
 	Rate     int           // soak: how many a second; 0: as many as can be
@@ -64,22 +65,28 @@ func (r *Run) Do(ctx context.Context, name string) error {
 		}
 		rows, err := p.run(r, ctx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", p.name, err)
+			err = fmt.Errorf("%s: %w", p.name, err)
 		}
 		for i := range rows {
 			rows[i].Part, rows[i].Fryers = p.name, r.Fryers
 		}
-		if err := list(r.Out, rows); err != nil {
-			return err
-		}
-		if r.File == "" {
-			continue
-		}
-		if err := save(r.File, rows); err != nil {
-			return err
+		if told := r.report(rows); err != nil || told != nil { // what was measured before something went wrong counts
+			return errors.Join(err, told)
 		}
 	}
 	return nil
+}
+
+// report prints and saves rows.
+func (r *Run) report(rows []Row) error {
+	if len(rows) == 0 {
+		return nil
+	}
+	err := list(r.Out, rows)
+	if r.File != "" {
+		err = errors.Join(err, save(r.File, rows))
+	}
+	return err
 }
 
 // copied gives fn a data folder with a copy of the fleet, to be written to, and throws it away afterwards.

@@ -18,17 +18,31 @@ const turns = 4
 func (r *Run) pages(ctx context.Context) (rows []Row, err error) {
 	err = r.served(ctx, func(x *site) error {
 		for _, p := range x.kinds {
+			if r.Only != "" && r.Only != p.name {
+				continue
+			}
 			more, err := r.page(ctx, x, p)
 			if err != nil {
 				return fmt.Errorf("%s: %w", p.name, err)
 			}
 			rows = append(rows, more...)
 		}
+		if r.Only != "" {
+			return r.measuredOnly(rows)
+		}
 		more, err := r.whileWriting(ctx, x)
 		rows = append(rows, more...)
 		return err
 	})
 	return rows, err
+}
+
+// measuredOnly complains where there is no page of the name that was asked for.
+func (r *Run) measuredOnly(rows []Row) error {
+	if len(rows) == 0 {
+		return fmt.Errorf("there is no page %q", r.Only)
+	}
+	return nil
 }
 
 // page measures one page beside its floor.
@@ -39,11 +53,15 @@ func (r *Run) page(ctx context.Context, x *site, p page) (rows []Row, err error)
 	}
 	defer func() { err = errors.Join(err, f.close()) }()
 	for _, users := range []int{1, manyUsers} {
-		if _, err := x.caller.driveFor(ctx, users, r.Span/(2*turns), p.next); err != nil { // caches and connections
-			return nil, err
+		warm, err := x.caller.driveFor(ctx, users, r.Span/(2*turns), p.next) // caches and connections
+		if err != nil {
+			return rows, err
 		}
 		full, bare := newTally(), newTally()
 		for range turns {
+			if warm.took > r.Span && full.n() > 0 {
+				break // a page so slow that one turn is as long as all of them are meant to be
+			}
 			if err := r.turn(ctx, x, users, full, p.next); err != nil {
 				return nil, err
 			}
