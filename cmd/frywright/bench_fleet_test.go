@@ -16,7 +16,6 @@ import (
 	"time"
 
 	"frywright/cmd/frywright/bench"
-	"frywright/store"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -30,10 +29,6 @@ func tinyFleet(t *testing.T) (*bench.Run, *bytes.Buffer) {
 	e.out = &out
 	host, err := e.benchHost()
 	require.NoError(t, err)
-	host.Sweep = func(ctx context.Context, s *store.Store) (fryers, settings int, err error) {
-		totals, err := s.Totals(ctx)
-		return totals.Fryers, 40 * totals.Fryers, err
-	}
 	built := filepath.Join(t.TempDir(), "frywright")
 	text, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput()
 	require.NoError(t, err, string(text))

@@ -20,11 +20,10 @@ import (
 
 // Host is what the bench is given of the program that it measures.
 type Host struct {
-	Open     func(folder string) (*store.Store, error)                             // opens the database of a data folder as the server does
-	Serve    func(context.Context, net.Listener, *store.Store) error               // serves it as the server does, until the context ends
-	Server   func(folder, address string) *Server                                  // the program itself over a data folder, in a process of its own, not begun yet
-	Sweep    func(context.Context, *store.Store) (fryers, settings int, err error) // compares the whole fleet; nil: it cannot
-	Office   func(context.Context) context.Context                                 // gives a context in which the program itself acts
+	Open     func(folder string) (*store.Store, error)               // opens the database of a data folder as the server does
+	Serve    func(context.Context, net.Listener, *store.Store) error // serves it as the server does, until the context ends
+	Server   func(folder, address string) *Server                    // the program itself over a data folder, in a process of its own, not begun yet
+	Office   func(context.Context) context.Context                   // gives a context in which the program itself acts
 	NewID    func() uuid.UUID
 	Database string // name of the database file in a data folder
 	Out      io.Writer

@@ -15,26 +15,23 @@ const sweeps = 3
 
 // sweep measures comparing everything that is known of the whole fleet with everything that is expected.
 func (r *Run) sweep(ctx context.Context) (rows []Row, err error) {
-	if r.Sweep == nil {
-		return nil, nil
-	}
 	err = r.opened(ctx, func(s *store.Store, _ string) error {
 		var full, bare []float64
 		for range sweeps {
 			began := time.Now()
-			fryers, settings, err := r.Sweep(r.Office(ctx), s)
+			found, err := s.Sweep(r.Office(ctx))
 			if err != nil {
 				return err
 			}
-			if fryers != r.Fryers {
-				return fmt.Errorf("%d fryers were swept, not %d", fryers, r.Fryers)
+			full = append(full, float64(found.Settings)/time.Since(began).Seconds())
+			if found.Fryers != r.Fryers || found.Amiss > 0 {
+				return fmt.Errorf("%d of %d fryers were swept, %d of them are stored amiss", found.Fryers, r.Fryers, found.Amiss)
 			}
-			full = append(full, float64(settings)/time.Since(began).Seconds())
-			took, err := scan(settings)
+			took, err := scan(found.Settings)
 			if err != nil {
 				return err
 			}
-			bare = append(bare, float64(settings)/took.Seconds())
+			bare = append(bare, float64(found.Settings)/took.Seconds())
 		}
 		rows = []Row{{
 			What: "sweep", Measure: "rate", Unit: "settings/s", Figure: median(full), Floor: median(bare), N: sweeps * r.Fryers, How: "as many texts in memory compared with as many others",
