@@ -40,7 +40,7 @@ func name(t *rapid.T, label string) string {
 }
 
 func lead(t *rapid.T, label string) string {
-	return rapid.SampledFrom([]string{"", "=", "+", "-", "@", "'", "'=", "''-"}).Draw(t, label) + name(t, label)
+	return rapid.SampledFrom([]string{"", "=", "+", "-", "@", "'", "'=", "''-", "＝", "'＠", "-5", "'-5"}).Draw(t, label) + name(t, label)
 }
 
 // settingsSheet makes a valid sheet.
