@@ -31,6 +31,10 @@ type sample struct {
 func (r *Run) soak(ctx context.Context) (rows []Row, err error) {
 	err = r.copied(ctx, func(folder string) error {
 		return r.asked(ctx, folder, func(s *Server, x *site) error {
+			// What fills up once, connections and caches, is full before anything is watched.
+			if _, err := x.caller.driveFor(ctx, manyUsers, 4*r.Span, mixed(x.kinds)); err != nil {
+				return err
+			}
 			watched, stop := context.WithCancel(ctx)
 			samples := make(chan []sample, 1)
 			failed := make(chan error, 1)
