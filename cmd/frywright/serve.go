@@ -122,9 +122,22 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 	}
 	sessions.HashTokenInStore = true
 	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: e.now, Demo: demo, Key: e.factorKey()})
-	return web.New(web.Config{
+	var pages http.Handler = web.New(web.Config{
 		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Log: e.log, Now: e.now, Demo: demo != nil,
-	}), sessionStore.StopCleanup
+	})
+	if secure {
+		pages = stayWithHTTPS(pages)
+	}
+	return pages, sessionStore.StopCleanup
+}
+
+// stayWithHTTPS asks browsers to come by HTTPS only, for a year (RFC 6797), to this host alone: what else runs under its name
+// is not ours to decide.
+func stayWithHTTPS(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Strict-Transport-Security", "max-age=31536000")
+		next.ServeHTTP(w, r)
+	})
 }
 
 // recheck looks now and then for accepted differences that have run out.

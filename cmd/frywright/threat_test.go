@@ -304,7 +304,8 @@ func TestWhatAdministratorsDoToASignInIsNoted(t *testing.T) {
 	}
 }
 
-// TestCookiesAreOurs signs in to a server that is reached by HTTPS and looks at every cookie that it sets.
+// TestCookiesAreOurs signs in to a server that is reached by HTTPS and looks at every cookie that it sets, and whether it
+// asks the browser to stay with HTTPS.
 func TestCookiesAreOurs(t *testing.T) {
 	x := newInstance(t)
 	e := &environment{ctx: x.office, now: now, log: slog.New(slog.DiscardHandler), data: t.TempDir()}
@@ -315,6 +316,7 @@ func TestCookiesAreOurs(t *testing.T) {
 	w := httptest.NewRecorder()
 	handler.ServeHTTP(w, r)
 	require.Equal(t, http.StatusSeeOther, w.Code)
+	assert.Equal(t, "max-age=31536000", w.Header().Get("Strict-Transport-Security"))
 	cookies := w.Result().Cookies()
 	require.NotEmpty(t, cookies)
 	for _, c := range cookies {
