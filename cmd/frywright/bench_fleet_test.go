@@ -21,7 +21,21 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// tinyFleet is a bench over the smallest fleet, with the program built for the parts that start it.
+// build makes the program for the parts of the bench that start it: the test's own is another.
+func build(t *testing.T, r *bench.Run) {
+	t.Helper()
+	built := filepath.Join(t.TempDir(), "frywright")
+	text, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput()
+	require.NoError(t, err, string(text))
+	begun := r.Server
+	r.Server = func(folder, address string) *bench.Server {
+		s := begun(folder, address)
+		s.Command.Path, s.Command.Args[0] = built, built
+		return s
+	}
+}
+
+// tinyFleet is a bench over a small fleet.
 func tinyFleet(t *testing.T) (*bench.Run, *bytes.Buffer) {
 	t.Helper()
 	e := &environment{ctx: t.Context(), now: now, log: slog.New(slog.NewTextHandler(io.Discard, nil))}
@@ -29,15 +43,6 @@ func tinyFleet(t *testing.T) (*bench.Run, *bytes.Buffer) {
 	e.out = &out
 	host, err := e.benchHost()
 	require.NoError(t, err)
-	built := filepath.Join(t.TempDir(), "frywright")
-	text, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput()
-	require.NoError(t, err, string(text))
-	begun := host.Server
-	host.Server = func(folder, address string) *bench.Server {
-		s := begun(folder, address)
-		s.Command.Path, s.Command.Args[0] = built, built
-		return s
-	}
 	dir := t.TempDir()
 	return &bench.Run{
 		Host: host, Plan: bench.Plan{Seed: 7, Fryers: 300}, Dir: filepath.Join(dir, "fleets"), File: filepath.Join(dir, "rows.tsv"),
@@ -48,6 +53,7 @@ func tinyFleet(t *testing.T) (*bench.Run, *bytes.Buffer) {
 // TestTheBenchMeasuresATinyFleet: every part gives figures that can be, and leaves nothing behind but the fleet.
 func TestTheBenchMeasuresATinyFleet(t *testing.T) {
 	r, out := tinyFleet(t)
+	build(t, r)
 	require.NoError(t, r.Do(t.Context(), "all"))
 	require.NoError(t, r.Do(t.Context(), "soak"))
 	rows, err := bench.Load(r.File)
