@@ -42,6 +42,9 @@ func TestEachProblemIsFound(t *testing.T) {
 	}{
 		"no name":                {func(p *person.Person) { p.Name = " " }, "name", "Give the person's name."},
 		"a long name":            {func(p *person.Person) { p.Name = strings.Repeat("x", 121) }, "name", "At most 120 characters."},
+		"a name turned round":    {func(p *person.Person) { p.Name = "Mia\u202e" }, "name", "A character that cannot be seen stands in it after “Mia”, U+202E. Type the text again rather than pasting it."},
+		"an area of two lines":   {func(p *person.Person) { p.Areas = []string{"north", "a\nb"} }, "areas", "Write it in one line, without line breaks."},
+		"many areas":             {func(p *person.Person) { p.Areas = make([]string, 201) }, "areas", "At most 200 areas and 20000 restaurants."},
 		"no address":             {func(p *person.Person) { p.Email = "" }, "email", "Give an e-mail address, for example sam@example.com."},
 		"no role":                {func(p *person.Person) { p.Role = "" }, "role", "Say what the person does."},
 		"an unknown role":        {func(p *person.Person) { p.Role = "king" }, "role", "Say what the person does."},

@@ -2,6 +2,7 @@ package standard_test
 
 import (
 	"crypto/sha1"
+	"strings"
 	"testing"
 	"time"
 
@@ -104,6 +105,10 @@ func TestEachProblemOfAnEntryIsFound(t *testing.T) {
 		"accepted: no such vat": {accepted(func(b *standard.Accepted) { b.Ref.Vat = -1 }), "ref", "Say which setting and which value."},
 		"accepted: no value":    {accepted(func(b *standard.Accepted) { b.Value = "" }), "ref", "Say which setting and which value."},
 		"accepted: no reason":   {accepted(func(b *standard.Accepted) { b.Reason = "" }), "reason", "Say why the difference may stay."},
+		"accepted: too long":    {accepted(func(b *standard.Accepted) { b.Until = time.Date(9999, 12, 31, 23, 0, 0, 0, time.FixedZone("", -3600)) }), "until", "Give a date of this century."},
+		"accepted: an override": {accepted(func(b *standard.Accepted) { b.Value = "3\u202e40" }), "ref", "A character that cannot be seen stands in it after “3”, U+202E. Type the text again rather than pasting it."},
+		"a long reason":         {changed(func(b *standard.Changed) { b.Why = strings.Repeat("x", 4001) }), "why", "At most 4000 characters."},
+		"more than a sheet":     {changed(func(b *standard.Changed) { b.Set = make([]standard.Value, 1501) }), "set", "At most 1500 values are changed at once."},
 		"accepted: for ever":    {accepted(func(b *standard.Accepted) { b.Until = time.Time{} }), "until", "Give a date until which it may stay."},
 		"ended: nothing":        {ended(func(b *standard.Ended) { b.Ref = sheet.Ref{} }), "ref", "Say which setting."},
 		"ended: no reason":      {ended(func(b *standard.Ended) { b.Reason = "" }), "reason", "Say why it ends."},
