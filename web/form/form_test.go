@@ -138,3 +138,31 @@ func TestAFormTooLargeIsSaidSo(t *testing.T) {
 	err := form.Parse(httptest.NewRecorder(), request("note="+strings.Repeat("x", 5<<20)))
 	assert.Equal(t, fault.Invalid, fault.KindOf(err))
 }
+
+// FuzzNumbersAndTimes reads what stands in fields of numbers, days and moments: a number that can be worked with or a
+// complaint, and never a time that cannot be written down.
+func FuzzNumbersAndTimes(f *testing.F) {
+	for _, seed := range []string{"12,5", "-0", "NaN", "-Infinity", "1e999", "0x1p-2", "14,000", "1.2.3", "٣٥٠", "30 kW", "−5", "9999-12-31", "0000-01-01T00:00", "2026-03-29T01:30", "2026-11-20T21:40:61", "\x00", strings.Repeat("9", 400)} {
+		f.Add(seed, "Europe/Dublin")
+	}
+	f.Add("2026-11-20T21:40", "../../etc/localtime")
+	f.Fuzz(func(t *testing.T, text, zone string) {
+		r := httptest.NewRequest(http.MethodPost, "/", nil)
+		r.Form = map[string][]string{"x": {text}}
+		var read fault.Fields
+		n, whole := form.Number(r, &read, "x", "X"), form.Whole(r, &read, "x", "X")
+		require.False(t, math.IsNaN(n) || math.IsInf(n, 0) || math.Abs(n) > 1e12)
+		if len(read) == 0 {
+			require.InDelta(t, n, float64(whole), 0)
+		}
+		for _, at := range []time.Time{form.Date(r, &read, "x", zone), form.Moment(r, &read, "x", zone)} {
+			require.Less(t, at.Year(), 10_001)
+			for _, c := range read {
+				require.Equal(t, "x", c.Name)
+				require.NotEmpty(t, c.Message)
+			}
+		}
+		form.UUID(r, "x")
+		form.EntryID(r)
+	})
+}
