@@ -88,11 +88,11 @@ func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
 		w.add(condition, args...)
 	}
-	if !f.Retired {
+	switch {
+	case f.Hands || f.Worst > 0:
+		w.add("t.hands = 1") // no retired fryer needs any
+	case !f.Retired:
 		w.add("t.in_use = 1")
-	}
-	if f.Hands || f.Worst > 0 {
-		w.add("t.hands = 1")
 	}
 	if f.Stale {
 		w.add("t.stale_since <> ''")
@@ -185,7 +185,7 @@ func (s *Store) countFryers(ctx context.Context, q querier, f state.Filter, from
 	var c state.Count
 	if access.FromContext(ctx).SeesAllSites() && f.Site == uuid.Nil && f.OlderH == 0 && f.Query == "" {
 		w := tallied(f)
-		err := q.row(`SELECT coalesce(sum(t.n), 0) FROM tally t`+w.String(), w.args...).Scan(&c.Total)
+		err := q.row(`SELECT coalesce(sum(y.n), 0) FROM tally y`+w.String(), w.args...).Scan(&c.Total)
 		return c, err
 	}
 	return counted(q, `SELECT 1`+from, args)
@@ -205,21 +205,21 @@ func counted(q querier, query string, args []any) (state.Count, error) {
 func tallied(f state.Filter) where {
 	var w where
 	if f.Customer != uuid.Nil {
-		w.add("t.customer_id = ?", idText(f.Customer))
+		w.add("y.customer_id = ?", idText(f.Customer))
 	}
 	if !f.Retired {
-		w.add("t.in_use = 1")
+		w.add("y.in_use = 1")
 	}
 	for _, flag := range []struct {
 		on   bool
 		name string
 	}{{f.Hands, "hands"}, {f.Stale, "stale"}, {f.Open, "open"}, {f.Never, "never"}} {
 		if flag.on {
-			w.add("t." + flag.name + " = 1")
+			w.add("y." + flag.name + " = 1")
 		}
 	}
 	if f.Worst > 0 {
-		w.add("t.hands = 1 AND t.worst >= ?", int(f.Worst))
+		w.add("y.hands = 1 AND y.worst >= ?", int(f.Worst))
 	}
 	return w
 }
@@ -227,13 +227,13 @@ func tallied(f state.Filter) where {
 // Totals counts the fryers in use that the actor sees.
 func (s *Store) Totals(ctx context.Context) (state.Totals, error) {
 	var t state.Totals
-	from := `tally t WHERE t.in_use = 1`
+	from := `tally y WHERE y.in_use = 1`
 	condition, args := scope(ctx, "x.site_id")
 	if len(args) > 0 {
 		from = `(SELECT x.worst, x.stale_since <> '' AS stale, x.last_read = '' AS never, x.open_id <> '' AS open, 1 AS n FROM standing x
-			WHERE x.in_use = 1 AND ` + condition + `) t WHERE 1`
+			WHERE x.in_use = 1 AND ` + condition + `) y WHERE 1`
 	}
-	rows, err := s.reader(ctx).query(`SELECT t.worst, sum(t.n), sum(t.n * t.stale), sum(t.n * t.never), sum(t.n * t.open) FROM `+from+` GROUP BY t.worst`, args...)
+	rows, err := s.reader(ctx).query(`SELECT y.worst, sum(y.n), sum(y.n * y.stale), sum(y.n * y.never), sum(y.n * y.open) FROM `+from+` GROUP BY y.worst`, args...)
 	err = each(rows, err, func(r *sql.Rows) error {
 		var worst, n, stale, never, open int
 		if err := r.Scan(&worst, &n, &stale, &never, &open); err != nil {

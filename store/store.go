@@ -44,11 +44,11 @@ type Store struct {
 	device   uuid.UUID // this server as a device of the journal
 	unclean  bool
 
-	writing    sync.Mutex            // held by the write transaction
-	statements map[string]*sql.Stmt  // of conn, by text; guarded by writing
-	reads      sync.Map              // text → *sql.Stmt of the readers' pool
-	readCount  atomic.Int64          // how many there are in reads
-	sheets     sync.Map              // body of a sheet → *sheet.Sheet
+	writing    sync.Mutex           // held by the write transaction
+	statements map[string]*sql.Stmt // of conn, by text; guarded by writing
+	reads      sync.Map             // text → *sql.Stmt of the readers' pool
+	readCount  atomic.Int64         // how many there are in reads
+	sheets     sync.Map             // body of a sheet → *sheet.Sheet
 
 	commits atomic.Int64 // how often anything was committed
 	changes atomic.Int64 // how often something was committed that is not of one fryer's readings alone
@@ -57,7 +57,7 @@ type Store struct {
 	actors  memo[uuid.UUID, access.Actor]
 	sites   memo[uuid.UUID, uuid.UUID] // of fryers
 	laid    laid
-	broken     atomic.Pointer[error] // what a check of the whole file found
+	broken  atomic.Pointer[error] // what a check of the whole file found
 }
 
 // Open opens the database, brings its form up to date and gives it a device id where it has none.

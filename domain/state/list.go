@@ -142,3 +142,6 @@ func (s *Sweep) Add(o Sweep) {
 	s.Wrong += o.Wrong
 	s.Amiss += o.Amiss
 }
+
+// LayersListed is how many of the restaurants' own standards, and of the fryers' own, a list shows.
+const LayersListed = 200
