@@ -195,9 +195,9 @@ func (s *Store) CheckInTurn(ctx context.Context) error {
 }
 
 // texts gives the one column of a query.
-func texts(ctx context.Context, db connection, query string, args ...any) ([]string, error) {
+func texts(ctx context.Context, db connection, query string) ([]string, error) {
 	var list []string
-	rows, err := db.QueryContext(ctx, query, args...)
+	rows, err := db.QueryContext(ctx, query)
 	err = scanRows(rows, err, func(r *sql.Rows) error {
 		var text string
 		err := r.Scan(&text)

@@ -220,7 +220,7 @@ func (x *target) legible() {
 	x.t.Helper()
 	rows, err := x.store.Sessions().QueryContext(x.office, `SELECT kind, body FROM entry WHERE id NOT IN (SELECT entry_id FROM quarantine)`)
 	require.NoError(x.t, err)
-	defer rows.Close() //nolint:errcheck // it was only read
+	defer rows.Close()
 	for rows.Next() {
 		var kind, text string
 		require.NoError(x.t, rows.Scan(&kind, &text))

@@ -197,7 +197,21 @@ func TestLosingARestaurantCountsAtOnce(t *testing.T) {
 	status, _ = x.post(c, path+"/notes", note)
 	assert.Equal(t, http.StatusNotFound, status)
 
-	change(access.Technician, func(p *person.Person) { p.Areas, p.Gone = []string{"north"}, true })
+	change(access.Technician, func(p *person.Person) { p.Areas = []string{"north"} })
+	status, _ = x.get(c, path)
+	require.Equal(t, http.StatusOK, status)
+	f, err := x.store.Fryer(x.office, x.own.fryer)
+	require.NoError(t, err)
+	_, err = x.store.Record(x.office, journal.Draft{Subject: f.ID, Base: f.Version, Body: fleet.FryerMoved{From: x.own.site, To: x.other.site, Why: "sold"}})
+	require.NoError(t, err)
+	for _, page := range []string{path, path + "/history", "/readings/" + x.own.open.String()} {
+		status, _ = x.get(c, page)
+		assert.Equal(t, http.StatusNotFound, status, "a fryer that is moved away is out of sight: %s", page)
+	}
+	status, _ = x.post(c, path+"/notes", note)
+	assert.Equal(t, http.StatusNotFound, status)
+
+	change(access.Technician, func(p *person.Person) { p.Gone = true })
 	status, location := x.raw(c, http.MethodPost, path+"/notes")
 	assert.Equal(t, "sign in", outcome(status, location))
 	status, _ = x.post(c, "/signin", url.Values{"email": {"technician@frywright.example"}, "password": {testPassword}})

@@ -52,17 +52,17 @@ var (
 
 // fake is a store of a few fryers; the first of them is the one with readings.
 type fake struct {
-	fryers   []state.Fryer
-	sites    []state.Site
+	fryers     []state.Fryer
+	sites      []state.Site
 	siteFilter state.SiteFilter
-	history  []state.Happening
-	readings []state.Reading
-	known    map[sheet.Ref]sheet.Value
-	ticks    map[sheet.Ref]sheet.Value
-	accepted []standard.Acceptance
-	filter   state.Filter // what the list was asked for last
-	drafts   []journal.Draft
-	refuse   error
+	history    []state.Happening
+	readings   []state.Reading
+	known      map[sheet.Ref]sheet.Value
+	ticks      map[sheet.Ref]sheet.Value
+	accepted   []standard.Acceptance
+	filter     state.Filter // what the list was asked for last
+	drafts     []journal.Draft
+	refuse     error
 }
 
 func newFake() *fake {

@@ -29,9 +29,9 @@ type listView struct {
 	Customers []fleet.Customer // only for those who see the whole fleet
 	Sites     []state.Site     // of this page
 	state.Count
-	Edits     bool
-	Plain     bool                        // for a restaurant manager
-	Fryers    map[uuid.UUID][]state.Fryer // by restaurant; only for a manager with few
+	Edits  bool
+	Plain  bool                        // for a restaurant manager
+	Fryers map[uuid.UUID][]state.Fryer // by restaurant; only for a manager with few
 }
 
 // List lists the restaurants that the actor sees.
