@@ -1,9 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
-	"strconv"
+	"slices"
 	"strings"
 	"time"
 
@@ -256,41 +257,50 @@ func (s *Store) Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, 
 	}
 	q := s.reader(ctx)
 	var page state.SitePage
-	query, args := sitesQuery(ctx, f)
+	query, order, args := sitesNamed(ctx, f)
+	if f.Hands {
+		query, order, args = sitesWithWork(ctx, f)
+	}
 	var err error
 	if page.Count, err = counted(q, query, args); err != nil {
 		return page, err
 	}
 	page.Cut(mostListed, f.Page, f.PerPage)
-	order := "s.name, s.id"
-	if f.Hands {
-		order = "max(t.worst) DESC, sum(t.worst > 0 OR t.stale_since <> '') DESC, s.name, s.id"
-	}
-	inner := query + ` ORDER BY s.name, s.id`
-	if !f.Hands {
-		inner += ` LIMIT ` + strconv.Itoa(f.PerPage) + ` OFFSET ` + strconv.Itoa(page.Number*f.PerPage)
-	}
-	outer := ` GROUP BY s.id ORDER BY ` + order
-	if f.Hands {
-		outer += ` LIMIT ` + strconv.Itoa(f.PerPage) + ` OFFSET ` + strconv.Itoa(page.Number*f.PerPage)
-	}
 	page.Sites, err = collect(q, `SELECT s.id, s.code, s.name, s.town, s.area, s.customer_id, c.name, s.zone,
 			count(t.fryer_id), coalesce(sum(t.worst > 0), 0), coalesce(sum(t.stale_since <> ''), 0), coalesce(max(t.worst), 0)
-		FROM (`+inner+`) k CROSS JOIN site s ON s.id = k.id JOIN customer c ON c.id = s.customer_id
-		LEFT JOIN standing t ON t.site_id = s.id AND t.in_use = 1`+outer, func(r *sql.Rows) (state.Site, error) {
+		FROM (`+query+order+` LIMIT ? OFFSET ?) k CROSS JOIN site s ON s.id = k.id JOIN customer c ON c.id = s.customer_id
+		LEFT JOIN standing t ON t.site_id = s.id AND t.in_use = 1 GROUP BY s.id`, func(r *sql.Rows) (state.Site, error) {
 		var x state.Site
 		err := r.Scan(&x.ID, &x.Code, &x.Name, &x.Town, &x.Area, &x.CustomerID, &x.CustomerName, &x.Zone, &x.Fryers, &x.Wrong, &x.Stale, &x.Worst)
 		return x, err
-	}, args...)
+	}, append(args, f.PerPage, page.Number*f.PerPage)...)
+	slices.SortFunc(page.Sites, func(a, b state.Site) int {
+		if f.Hands {
+			return cmp.Or(cmp.Compare(b.Worst, a.Worst), cmp.Compare(b.Wrong+b.Stale, a.Wrong+a.Stale), cmp.Compare(a.Name, b.Name))
+		}
+		return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.ID.String(), b.ID.String()))
+	})
 	return page, err
 }
 
-// sitesQuery gives the query for the ids of the restaurants that a filter leaves.
-func sitesQuery(ctx context.Context, f state.SiteFilter) (string, []any) {
+// sitesWithWork gives the query for the ids of the restaurants where somebody has to go, and their order.
+func sitesWithWork(ctx context.Context, f state.SiteFilter) (query, order string, args []any) {
+	var w where
+	w.add("t.hands = 1")
+	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
+		w.add(condition, args...)
+	}
+	if f.Customer != uuid.Nil {
+		w.add("t.customer_id = ?", idText(f.Customer))
+	}
+	return `SELECT t.site_id AS id FROM standing t` + w.String() + ` GROUP BY t.site_id`, ` ORDER BY max(t.worst) DESC, count(*) DESC, t.site_id`, w.args
+}
+
+// sitesNamed gives the query for the ids of the restaurants that a filter leaves, and their order.
+func sitesNamed(ctx context.Context, f state.SiteFilter) (query, order string, args []any) {
 	var w where
 	from := ` FROM site s`
-	words := sought(f.Query)
-	if len(words) > 0 {
+	if words := sought(f.Query); len(words) > 0 {
 		from = ` FROM (SELECT DISTINCT site_id AS id FROM site_word WHERE word >= ? AND word < ?) d CROSS JOIN site s ON s.id = d.id`
 		w.args = []any{words[0], until(words[0])}
 		for _, word := range words[1:] {
@@ -303,8 +313,5 @@ func sitesQuery(ctx context.Context, f state.SiteFilter) (string, []any) {
 	if f.Customer != uuid.Nil {
 		w.add("s.customer_id = ?", idText(f.Customer))
 	}
-	if f.Hands {
-		w.add("EXISTS (SELECT 1 FROM standing h WHERE h.site_id = s.id AND h.hands = 1)")
-	}
-	return `SELECT s.id` + from + w.String(), w.args
+	return `SELECT s.id` + from + w.String(), ` ORDER BY s.name, s.id`, w.args
 }
