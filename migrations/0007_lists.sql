@@ -80,5 +80,7 @@ CREATE TABLE site_word (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX site_word_word ON site_word (word, site_id);
 
+CREATE INDEX layer_level ON layer (level, changed_at DESC, id);
+
 -- Opening the database replays the journal once.
 INSERT INTO meta (key, value) VALUES ('replay', 'wanted') ON CONFLICT DO NOTHING;

@@ -1,9 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
-	"strconv"
+	"slices"
 	"strings"
 	"time"
 
@@ -88,11 +89,11 @@ func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
 		w.add(condition, args...)
 	}
-	if !f.Retired {
+	switch {
+	case f.Hands || f.Worst > 0:
+		w.add("t.hands = 1") // no retired fryer needs any
+	case !f.Retired:
 		w.add("t.in_use = 1")
-	}
-	if f.Hands || f.Worst > 0 {
-		w.add("t.hands = 1")
 	}
 	if f.Stale {
 		w.add("t.stale_since <> ''")
@@ -185,7 +186,7 @@ func (s *Store) countFryers(ctx context.Context, q querier, f state.Filter, from
 	var c state.Count
 	if access.FromContext(ctx).SeesAllSites() && f.Site == uuid.Nil && f.OlderH == 0 && f.Query == "" {
 		w := tallied(f)
-		err := q.row(`SELECT coalesce(sum(t.n), 0) FROM tally t`+w.String(), w.args...).Scan(&c.Total)
+		err := q.row(`SELECT coalesce(sum(y.n), 0) FROM tally y`+w.String(), w.args...).Scan(&c.Total)
 		return c, err
 	}
 	return counted(q, `SELECT 1`+from, args)
@@ -205,21 +206,21 @@ func counted(q querier, query string, args []any) (state.Count, error) {
 func tallied(f state.Filter) where {
 	var w where
 	if f.Customer != uuid.Nil {
-		w.add("t.customer_id = ?", idText(f.Customer))
+		w.add("y.customer_id = ?", idText(f.Customer))
 	}
 	if !f.Retired {
-		w.add("t.in_use = 1")
+		w.add("y.in_use = 1")
 	}
 	for _, flag := range []struct {
 		on   bool
 		name string
 	}{{f.Hands, "hands"}, {f.Stale, "stale"}, {f.Open, "open"}, {f.Never, "never"}} {
 		if flag.on {
-			w.add("t." + flag.name + " = 1")
+			w.add("y." + flag.name + " = 1")
 		}
 	}
 	if f.Worst > 0 {
-		w.add("t.hands = 1 AND t.worst >= ?", int(f.Worst))
+		w.add("y.hands = 1 AND y.worst >= ?", int(f.Worst))
 	}
 	return w
 }
@@ -227,13 +228,13 @@ func tallied(f state.Filter) where {
 // Totals counts the fryers in use that the actor sees.
 func (s *Store) Totals(ctx context.Context) (state.Totals, error) {
 	var t state.Totals
-	from := `tally t WHERE t.in_use = 1`
+	from := `tally y WHERE y.in_use = 1`
 	condition, args := scope(ctx, "x.site_id")
 	if len(args) > 0 {
 		from = `(SELECT x.worst, x.stale_since <> '' AS stale, x.last_read = '' AS never, x.open_id <> '' AS open, 1 AS n FROM standing x
-			WHERE x.in_use = 1 AND ` + condition + `) t WHERE 1`
+			WHERE x.in_use = 1 AND ` + condition + `) y WHERE 1`
 	}
-	rows, err := s.reader(ctx).query(`SELECT t.worst, sum(t.n), sum(t.n * t.stale), sum(t.n * t.never), sum(t.n * t.open) FROM `+from+` GROUP BY t.worst`, args...)
+	rows, err := s.reader(ctx).query(`SELECT y.worst, sum(y.n), sum(y.n * y.stale), sum(y.n * y.never), sum(y.n * y.open) FROM `+from+` GROUP BY y.worst`, args...)
 	err = each(rows, err, func(r *sql.Rows) error {
 		var worst, n, stale, never, open int
 		if err := r.Scan(&worst, &n, &stale, &never, &open); err != nil {
@@ -256,41 +257,50 @@ func (s *Store) Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, 
 	}
 	q := s.reader(ctx)
 	var page state.SitePage
-	query, args := sitesQuery(ctx, f)
+	query, order, args := sitesNamed(ctx, f)
+	if f.Hands {
+		query, order, args = sitesWithWork(ctx, f)
+	}
 	var err error
 	if page.Count, err = counted(q, query, args); err != nil {
 		return page, err
 	}
 	page.Cut(mostListed, f.Page, f.PerPage)
-	order := "s.name, s.id"
-	if f.Hands {
-		order = "max(t.worst) DESC, sum(t.worst > 0 OR t.stale_since <> '') DESC, s.name, s.id"
-	}
-	inner := query + ` ORDER BY s.name, s.id`
-	if !f.Hands {
-		inner += ` LIMIT ` + strconv.Itoa(f.PerPage) + ` OFFSET ` + strconv.Itoa(page.Number*f.PerPage)
-	}
-	outer := ` GROUP BY s.id ORDER BY ` + order
-	if f.Hands {
-		outer += ` LIMIT ` + strconv.Itoa(f.PerPage) + ` OFFSET ` + strconv.Itoa(page.Number*f.PerPage)
-	}
 	page.Sites, err = collect(q, `SELECT s.id, s.code, s.name, s.town, s.area, s.customer_id, c.name, s.zone,
 			count(t.fryer_id), coalesce(sum(t.worst > 0), 0), coalesce(sum(t.stale_since <> ''), 0), coalesce(max(t.worst), 0)
-		FROM (`+inner+`) k CROSS JOIN site s ON s.id = k.id JOIN customer c ON c.id = s.customer_id
-		LEFT JOIN standing t ON t.site_id = s.id AND t.in_use = 1`+outer, func(r *sql.Rows) (state.Site, error) {
+		FROM (`+query+order+` LIMIT ? OFFSET ?) k CROSS JOIN site s ON s.id = k.id JOIN customer c ON c.id = s.customer_id
+		LEFT JOIN standing t ON t.site_id = s.id AND t.in_use = 1 GROUP BY s.id`, func(r *sql.Rows) (state.Site, error) {
 		var x state.Site
 		err := r.Scan(&x.ID, &x.Code, &x.Name, &x.Town, &x.Area, &x.CustomerID, &x.CustomerName, &x.Zone, &x.Fryers, &x.Wrong, &x.Stale, &x.Worst)
 		return x, err
-	}, args...)
+	}, append(args, f.PerPage, page.Number*f.PerPage)...)
+	slices.SortFunc(page.Sites, func(a, b state.Site) int {
+		if f.Hands {
+			return cmp.Or(cmp.Compare(b.Worst, a.Worst), cmp.Compare(b.Wrong+b.Stale, a.Wrong+a.Stale), cmp.Compare(a.Name, b.Name))
+		}
+		return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.ID.String(), b.ID.String()))
+	})
 	return page, err
 }
 
-// sitesQuery gives the query for the ids of the restaurants that a filter leaves.
-func sitesQuery(ctx context.Context, f state.SiteFilter) (string, []any) {
+// sitesWithWork gives the query for the ids of the restaurants where somebody has to go, and their order.
+func sitesWithWork(ctx context.Context, f state.SiteFilter) (query, order string, args []any) {
+	var w where
+	w.add("t.hands = 1")
+	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
+		w.add(condition, args...)
+	}
+	if f.Customer != uuid.Nil {
+		w.add("t.customer_id = ?", idText(f.Customer))
+	}
+	return `SELECT t.site_id AS id FROM standing t` + w.String() + ` GROUP BY t.site_id`, ` ORDER BY max(t.worst) DESC, count(*) DESC, t.site_id`, w.args
+}
+
+// sitesNamed gives the query for the ids of the restaurants that a filter leaves, and their order.
+func sitesNamed(ctx context.Context, f state.SiteFilter) (query, order string, args []any) {
 	var w where
 	from := ` FROM site s`
-	words := sought(f.Query)
-	if len(words) > 0 {
+	if words := sought(f.Query); len(words) > 0 {
 		from = ` FROM (SELECT DISTINCT site_id AS id FROM site_word WHERE word >= ? AND word < ?) d CROSS JOIN site s ON s.id = d.id`
 		w.args = []any{words[0], until(words[0])}
 		for _, word := range words[1:] {
@@ -303,8 +313,5 @@ func sitesQuery(ctx context.Context, f state.SiteFilter) (string, []any) {
 	if f.Customer != uuid.Nil {
 		w.add("s.customer_id = ?", idText(f.Customer))
 	}
-	if f.Hands {
-		w.add("EXISTS (SELECT 1 FROM standing h WHERE h.site_id = s.id AND h.hands = 1)")
-	}
-	return `SELECT s.id` + from + w.String(), w.args
+	return `SELECT s.id` + from + w.String(), ` ORDER BY s.name, s.id`, w.args
 }

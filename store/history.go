@@ -97,23 +97,27 @@ func forReader(ctx context.Context, site uuid.UUID, list []state.Happening) []st
 	return plain
 }
 
-// Layers lists every standard there is.
+// Layers lists every standard of a company and of a model, and of the restaurants' and the fryers' own those that were
+// changed last, state.LayersListed of each: the others stand at their owners' pages.
 func (s *Store) Layers(ctx context.Context) ([]state.LayerSummary, error) {
 	if err := need(ctx, access.SetStandard, uuid.Nil); err != nil {
 		return nil, err
 	}
 	return collect(s.reader(ctx), `SELECT l.level, l.of_id, coalesce(m.name, c.name, s.name, f.tag, ''), l.sheet_id, h.name,
 			(SELECT count(*) FROM layer_value v WHERE v.layer_id = l.id), l.changed_at, coalesce(p.name, '')
-		FROM layer l JOIN sheet h ON h.id = l.sheet_id
+		FROM (SELECT id FROM layer WHERE level IN ('customer', 'model')
+			UNION ALL SELECT id FROM (SELECT id FROM layer WHERE level = 'site' ORDER BY changed_at DESC, id LIMIT ?1)
+			UNION ALL SELECT id FROM (SELECT id FROM layer WHERE level = 'fryer' ORDER BY changed_at DESC, id LIMIT ?1)) k
+		CROSS JOIN layer l ON l.id = k.id JOIN sheet h ON h.id = l.sheet_id
 		LEFT JOIN model m ON l.level = 'model' AND m.id = l.of_id LEFT JOIN customer c ON l.level = 'customer' AND c.id = l.of_id
 		LEFT JOIN site s ON l.level = 'site' AND s.id = l.of_id LEFT JOIN fryer f ON l.level = 'fryer' AND f.id = l.of_id
 		LEFT JOIN person p ON p.id = l.changed_by
-		ORDER BY CASE l.level WHEN 'customer' THEN 1 WHEN 'model' THEN 2 WHEN 'site' THEN 3 ELSE 4 END, 3, h.name, l.id LIMIT 1000`,
+		ORDER BY CASE l.level WHEN 'customer' THEN 1 WHEN 'model' THEN 2 WHEN 'site' THEN 3 ELSE 4 END, 3, h.name, l.id`,
 		func(r *sql.Rows) (state.LayerSummary, error) {
 			var x state.LayerSummary
 			err := r.Scan(&x.Level, &x.Of, &x.OfName, &x.SheetID, &x.SheetName, &x.Values, timeOf{&x.Changed}, &x.By)
 			return x, err
-		})
+		}, state.LayersListed)
 }
 
 // versions gives the entries of a subject and a kind, the latest first, with their authors' names.

@@ -152,7 +152,10 @@ func (s *Store) Areas(ctx context.Context) ([]string, error) {
 		return nil, err
 	}
 	var areas []string
-	rows, err := s.reader(ctx).query(`SELECT DISTINCT area FROM site WHERE area <> '' ORDER BY area`)
+	// From each area straight to the next: the index is not walked site by site.
+	rows, err := s.reader(ctx).query(`WITH RECURSIVE a (area) AS (SELECT min(area) FROM site WHERE area > ''
+		UNION ALL SELECT (SELECT min(x.area) FROM site x WHERE x.area > a.area) FROM a WHERE a.area IS NOT NULL)
+		SELECT area FROM a WHERE area IS NOT NULL`)
 	err = each(rows, err, func(r *sql.Rows) error {
 		var a string
 		err := r.Scan(&a)

@@ -59,8 +59,8 @@ func (s *Store) preview(q reader, b standard.Changed) (state.Preview, error) {
 		after.known = before.known
 	}
 	p.Fryers = len(ids)
-	for _, id := range ids {
-		if err := s.previewFryer(q, &p, before, after, id); err != nil {
+	for page := range slices.Chunk(ids, refreshPage) {
+		if err := s.previewPage(q, &p, before, after, page); err != nil {
 			return p, err
 		}
 	}
@@ -84,16 +84,29 @@ func changed(q querier, l *layering, b standard.Changed) error {
 	return nil
 }
 
-func (s *Store) previewFryer(q querier, p *state.Preview, before, after *layering, fryer uuid.UUID) error {
-	a, err := assess(q, before, fryer, s.now())
-	if err != nil || a.placing.retired {
-		return err
-	}
-	x, err := after.of(a.placing)
+// previewPage adds what would become of some fryers.
+func (s *Store) previewPage(q querier, p *state.Preview, before, after *layering, ids []uuid.UUID) error {
+	now := s.now()
+	all, err := assessAll(q, before, ids, now)
 	if err != nil {
 		return err
 	}
-	then := drift.Compare(x, a.values, a.accepted, a.rules, s.now())
+	all = slices.DeleteFunc(all, func(a assessment) bool { return a.placing.retired })
+	expected := make([]*standard.Expected, len(all))
+	for i := range all {
+		if expected[i], err = after.of(all[i].placing); err != nil {
+			return err
+		}
+	}
+	then := make([]drift.Result, len(all))
+	together(len(all), func(i int) { then[i] = drift.Compare(expected[i], all[i].values, all[i].accepted, all[i].rules, now) })
+	for i := range all {
+		previewFryer(p, &all[i], expected[i], &then[i])
+	}
+	return nil
+}
+
+func previewFryer(p *state.Preview, a *assessment, x *standard.Expected, then *drift.Result) {
 	touched := false
 	for i := range x.List {
 		was, will := &a.result.Findings[i], &then.Findings[i]
@@ -102,14 +115,14 @@ func (s *Store) previewFryer(q querier, p *state.Preview, before, after *layerin
 			addPreview(p, a.placing, was, will)
 		}
 	}
-	if touched {
-		p.Touched++
-		if len(a.values) == 0 {
-			p.Unread++
-		}
-		addBreaches(p, x)
+	if !touched {
+		return
 	}
-	return nil
+	p.Touched++
+	if len(a.values) == 0 {
+		p.Unread++
+	}
+	addBreaches(p, x)
 }
 
 func addPreview(p *state.Preview, at placing, was, will *drift.Finding) {

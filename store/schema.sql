@@ -144,6 +144,8 @@ CREATE TABLE layer (
   changed_by TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
+CREATE INDEX layer_level ON layer (level, changed_at DESC, id);
+
 CREATE INDEX layer_of ON layer (of_id);
 
 CREATE INDEX layer_sheet ON layer (sheet_id, level);

@@ -38,6 +38,7 @@ type instance struct {
 	sheet  uuid.UUID
 	model  uuid.UUID
 	owner  uuid.UUID // the customer
+	asked  *asked
 }
 
 // place is a restaurant of the instance with what stands there.
@@ -77,9 +78,10 @@ func newInstance(t testing.TB) *instance {
 func emptyInstance(t testing.TB) *instance {
 	t.Helper()
 	office := asOffice(context.Background())
-	s, err := store.Open(office, store.Config{Path: filepath.Join(t.TempDir(), "t.db"), Now: now, NewID: newID})
+	x := &instance{t: t, office: office, people: map[access.Role]uuid.UUID{}, asked: &asked{}}
+	s, err := store.Open(office, store.Config{Path: filepath.Join(t.TempDir(), "t.db"), Now: now, NewID: newID, Observe: x.asked.note})
 	require.NoError(t, err)
-	x := &instance{t: t, store: s, office: office, people: map[access.Role]uuid.UUID{}}
+	x.store = s
 	e := &environment{ctx: office, data: t.TempDir(), now: now, log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	handler, stop := e.handler(s, false, nil)
 	x.server = httptest.NewServer(handler)

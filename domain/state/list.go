@@ -47,7 +47,7 @@ type Page struct {
 
 // SiteFilter narrows a list of restaurants.
 type SiteFilter struct {
-	Query    string // words that begin words of the name, the town, the code or the company
+	Query    string // words that begin words of the name, the town, the code or the company; not with Hands
 	Customer uuid.UUID
 	Hands    bool // only those where somebody has to go or go on, the worst first; otherwise by name
 	Page     int  // from 0
@@ -142,3 +142,6 @@ func (s *Sweep) Add(o Sweep) {
 	s.Wrong += o.Wrong
 	s.Amiss += o.Amiss
 }
+
+// LayersListed is how many of the restaurants' own standards, and of the fryers' own, a list shows.
+const LayersListed = 200

@@ -14,6 +14,7 @@ import (
 	"unicode/utf8"
 
 	"frywright/domain/fault"
+	"frywright/domain/fleet"
 	"frywright/domain/sheet"
 
 	"github.com/a-h/templ"
@@ -167,7 +168,7 @@ func Page(r *http.Request) int {
 
 // Date reads a day, YYYY-MM-DD, as its end in a zone: "until the 5th" includes the 5th. A complaint goes to f.
 func Date(r *http.Request, f *fault.Fields, name, zone string) time.Time {
-	loc, err := time.LoadLocation(zone)
+	loc, err := fleet.Zone(zone)
 	if err != nil {
 		loc = time.UTC
 	}
@@ -181,7 +182,7 @@ func Date(r *http.Request, f *fault.Fields, name, zone string) time.Time {
 
 // Moment reads a day and a time of day in a zone, as datetime-local inputs send it. A complaint goes to f.
 func Moment(r *http.Request, f *fault.Fields, name, zone string) time.Time {
-	loc, err := time.LoadLocation(zone)
+	loc, err := fleet.Zone(zone)
 	if err != nil {
 		loc = time.UTC
 	}

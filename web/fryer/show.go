@@ -8,6 +8,7 @@ import (
 	"frywright/domain/cause"
 	"frywright/domain/drift"
 	"frywright/domain/fault"
+	"frywright/domain/fleet"
 	"frywright/domain/snapshot"
 	"frywright/domain/state"
 	"frywright/web/form"
@@ -63,7 +64,7 @@ func (p *Pages) Show(w http.ResponseWriter, r *http.Request) error {
 
 // localNow gives a moment as the field for day and time wants it, in a zone.
 func localNow(t time.Time, zone string) string {
-	loc, err := time.LoadLocation(zone)
+	loc, err := fleet.Zone(zone)
 	if err != nil {
 		loc = time.UTC
 	}

@@ -78,6 +78,12 @@ type levelGroup struct {
 	Layers []state.LayerSummary
 }
 
+// cut says whether the group is only those that were changed last.
+func (g *levelGroup) cut() bool {
+	level := g.Layers[0].Level
+	return len(g.Layers) >= state.LayersListed && (level == standard.OfSite || level == standard.OfFryer)
+}
+
 // levels lays the standards out by level.
 func (v *listView) levels() []levelGroup {
 	titles := map[standard.Level]string{

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"frywright/domain/fleet"
 	"frywright/domain/sheet"
 )
 
@@ -19,7 +20,7 @@ func format(t time.Time, zone, layout string) string {
 	if t.IsZero() {
 		return "–"
 	}
-	loc, err := time.LoadLocation(zone)
+	loc, err := fleet.Zone(zone)
 	if err != nil || zone == "" || zone == "Local" || zone == "UTC" {
 		return t.UTC().Format(layout) + " UTC"
 	}
