@@ -124,7 +124,7 @@ func TestTheManagersWay(t *testing.T) {
 		assert.Zero(t, v.count(`main form[action*="/readings"]`), "no procedures for managers")
 	}
 	other := newVisitor(t, manager)
-	v.open("/account")
+	v.open("/account/sessions")
 	v.pressText("Sign out everywhere")
 	other.open("/fryers")
 	assert.Contains(t, other.at(), "/signin", "the other session is over too")
