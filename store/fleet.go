@@ -17,7 +17,7 @@ func (t *tx) saveCustomer(e journal.Entry, c fleet.Customer) error {
 	err := t.exec(`INSERT INTO customer (id, code, name, note, version) VALUES (?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET code = excluded.code, name = excluded.name, note = excluded.note, version = excluded.version`,
 		idText(c.ID), c.Code, c.Name, c.Note, e.ID.String())
-	if err != nil {
+	if err != nil || t.replaying {
 		return err
 	}
 	sites, err := collect(t, `SELECT id FROM site WHERE customer_id = ?`, scanID, idText(c.ID))
@@ -49,8 +49,10 @@ func (t *tx) saveSite(e journal.Entry, s fleet.Site) error {
 	if err != nil {
 		return err
 	}
-	if err := t.wordSite(s.ID); err != nil {
-		return err
+	if !t.replaying { // a replay notes the words at its end
+		if err := t.wordSite(s.ID); err != nil {
+			return err
+		}
 	}
 	if !fresh && (customer != idText(s.Customer) || name != s.Name) {
 		if err := t.touch(`SELECT id FROM fryer WHERE site_id = ?`, idText(s.ID)); err != nil {
@@ -107,7 +109,7 @@ func (t *tx) saveFryer(e journal.Entry, f fleet.Fryer) error {
 		ON CONFLICT (id) DO UPDATE SET tag = excluded.tag, model_id = excluded.model_id, name = excluded.name, serial = excluded.serial,
 		installed = excluded.installed, note = excluded.note, version = excluded.version`,
 		idText(f.ID), f.Tag, idText(f.Site), idText(f.Model), f.Name, f.Serial, f.Installed, f.Note, e.ID.String())
-	if err != nil {
+	if err != nil || t.replaying {
 		return err
 	}
 	return t.setWords("fryer", f.ID, fryerWords(f))

@@ -179,12 +179,16 @@ func (w *world) dump() string {
 	var b strings.Builder
 	for _, table := range []string{
 		"customer", "site", "sheet", "model", "fryer", "layer", "layer_value", "acceptance", "site_rule", "person", "person_site",
-		"snapshot", "event", "tick", "known", "standing",
+		"snapshot", "event", "tick", "known", "standing", "tally WHERE n > 0", "fryer_word", "site_word",
 	} {
-		rows, err := db.Query(`SELECT * FROM ` + table + ` ORDER BY 1, 2, 3`)
-		if table == "person_site" || table == "known" {
-			rows, err = db.Query(`SELECT * FROM ` + table + ` ORDER BY 1, 2`)
+		order := ` ORDER BY 1, 2, 3`
+		switch table {
+		case "person_site", "known", "fryer_word", "site_word":
+			order = ` ORDER BY 1, 2`
+		case "tally WHERE n > 0": // what no fryer stands like any more may stay with none
+			order = ` ORDER BY 1, 2, 3, 4, 5, 6, 7`
 		}
+		rows, err := db.Query(`SELECT * FROM ` + table + order)
 		require.NoError(w.t, err)
 		columns, err := rows.Columns()
 		require.NoError(w.t, err)

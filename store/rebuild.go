@@ -78,6 +78,9 @@ func (t *tx) replay(ctx context.Context) (int, error) {
 		return 0, err
 	}
 	t.forget()
+	if err := t.wordAll(); err != nil {
+		return 0, err
+	}
 	if err := t.replayFryers(ctx, aside); err != nil {
 		return 0, err
 	}

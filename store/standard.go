@@ -48,14 +48,31 @@ var fryersOf = map[standard.Level]string{
 
 func (t *tx) touchLayer(b standard.Changed) error {
 	if b.Level == standard.OfCustomer {
-		// What is off anywhere else may have been programmed to this standard by mistake: the odds change.
-		err := t.touch(`SELECT t.fryer_id FROM standing t JOIN fryer f ON f.id = t.fryer_id JOIN model m ON m.id = f.model_id
-			WHERE t.worst > 0 AND m.sheet_id = ?`, idText(b.Sheet))
-		if err != nil {
+		if err := t.touchElsewhere(b.Sheet); err != nil {
 			return err
 		}
 	}
 	return t.touch(fryersOf[b.Level], idText(b.Of), idText(b.Sheet))
+}
+
+// mostElsewhere is up to how many fryers of others get new odds at once; more of them get theirs at the next recheck.
+const mostElsewhere = 500
+
+// touchElsewhere marks the fryers of others that are off: they may have been programmed to the standard of a company by
+// mistake, so that the odds change with it. How they stand does not.
+func (t *tx) touchElsewhere(sheetID uuid.UUID) error {
+	if t.replaying {
+		return nil
+	}
+	const off = ` FROM standing t CROSS JOIN fryer f ON f.id = t.fryer_id JOIN model m ON m.id = f.model_id WHERE t.hands = 1 AND t.worst > 0 AND m.sheet_id = ?`
+	var n int
+	if err := t.row(`SELECT count(*) FROM (SELECT 1`+off+` LIMIT ?)`, idText(sheetID), mostElsewhere+1).Scan(&n); err != nil {
+		return err
+	}
+	if n <= mostElsewhere {
+		return t.touch(`SELECT t.fryer_id`+off, idText(sheetID))
+	}
+	return t.exec(`UPDATE standing SET recheck_at = ? WHERE fryer_id IN (SELECT t.fryer_id`+off+`)`, timeText(t.now), idText(sheetID))
 }
 
 // ownerTable names the table of a layer's owner.

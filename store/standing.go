@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"slices"
@@ -352,15 +353,25 @@ func (t *tx) saveStanding(a *assessment, st *state.Standing) error {
 		string(st.Cause), st.CauseOdds, idText(st.OpenID), int(st.Worst()), !p.retired, st.NeedsHands() && !p.retired, timeText(a.recheck()))
 }
 
-// Recheck works out again the fryers whose accepted differences have run out, and gives how many there were.
+// Recheck works out again the fryers whose accepted differences have run out, and those that were put off until now, and
+// gives how many there were. It does so in pages, so that nobody who wants to save something waits for long.
 func (s *Store) Recheck(ctx context.Context) (int, error) {
-	due := 0
 	now := timeText(s.now())
-	err := s.reader(ctx).row(`SELECT count(*) FROM standing WHERE recheck_at <> '' AND recheck_at <= ?`, now).Scan(&due)
-	if err != nil || due == 0 {
-		return 0, err
+	done := 0
+	for {
+		due, err := collect(s.reader(ctx), `SELECT fryer_id FROM standing WHERE recheck_at <> '' AND recheck_at <= ? LIMIT ?`, scanID, now, refreshPage)
+		if err != nil || len(due) == 0 || ctx.Err() != nil {
+			return done, errors.Join(err, ctx.Err())
+		}
+		err = s.inTx(ctx, func(t *tx) error {
+			for _, id := range due {
+				t.dirty[id] = true
+			}
+			return nil
+		})
+		if err != nil {
+			return done, err
+		}
+		done += len(due)
 	}
-	return due, s.inTx(ctx, func(t *tx) error {
-		return t.touch(`SELECT fryer_id FROM standing WHERE recheck_at <> '' AND recheck_at <= ?`, now)
-	})
 }

@@ -81,6 +81,33 @@ func (t *tx) wordSite(id uuid.UUID) error {
 	return t.setWords("site", id, wordsOf(text))
 }
 
+// wordAll notes the words of every fryer and every restaurant, in the order in which they are stored.
+func (t *tx) wordAll() error {
+	fryers, err := collect(t, `SELECT id, tag, serial, name FROM fryer ORDER BY id`, func(r *sql.Rows) (fleet.Fryer, error) {
+		var f fleet.Fryer
+		err := r.Scan(&f.ID, &f.Tag, &f.Serial, &f.Name)
+		return f, err
+	})
+	if err != nil {
+		return err
+	}
+	for i := range fryers {
+		if err := t.addWords("fryer", fryers[i].ID, fryerWords(fryers[i])); err != nil {
+			return err
+		}
+	}
+	sites, err := collect(t, `SELECT id FROM site ORDER BY id`, scanID)
+	if err != nil {
+		return err
+	}
+	for _, id := range sites {
+		if err := t.wordSite(id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // setWords makes the words of a fryer or a restaurant those of the list. The name of the table is our own.
 func (t *tx) setWords(of string, id uuid.UUID, words []string) error {
 	fresh := make(map[string]bool, len(words))
@@ -108,7 +135,15 @@ func (t *tx) setWords(of string, id uuid.UUID, words []string) error {
 			return err
 		}
 	}
-	for _, w := range slices.Sorted(maps.Keys(fresh)) {
+	return t.addWords(of, id, slices.Sorted(maps.Keys(fresh)))
+}
+
+func (t *tx) addWords(of string, id uuid.UUID, words []string) error {
+	slices.Sort(words)
+	for _, w := range slices.Compact(words) {
+		if w == "" {
+			continue
+		}
 		if err := t.exec(`INSERT INTO `+of+`_word (`+of+`_id, word) VALUES (?, ?)`, idText(id), w); err != nil {
 			return err
 		}

@@ -3,7 +3,6 @@
 package entry
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 
@@ -41,8 +40,7 @@ func spec[B journal.Body](action access.Action, changes bool, up ...Upcaster) Sp
 	var zero B
 	return Spec{Kind: zero.Kind(), Action: action, Changes: changes, Up: up, decode: func(raw json.RawMessage) (journal.Body, error) {
 		var b B
-		dec := json.NewDecoder(bytes.NewReader(raw))
-		if err := dec.Decode(&b); err != nil {
+		if err := json.Unmarshal(raw, &b); err != nil {
 			return nil, err
 		}
 		return b, nil
