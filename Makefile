@@ -65,6 +65,9 @@ bin/golangci-lint: tools/lint/go.mod tools/lint/go.sum
 bin/govulncheck: tools/vuln/go.mod tools/vuln/go.sum
 	go -C tools/vuln build -o ../../bin/govulncheck golang.org/x/vuln/cmd/govulncheck
 
+bin/pebble: tools/acme/go.mod tools/acme/go.sum
+	go -C tools/acme build -o ../../bin/pebble github.com/letsencrypt/pebble/v2/cmd/pebble
+
 # Modules of tools/ that hold Go of our own; those that only pin another's program have nothing to vet.
 TOOLS := $(sort $(dir $(wildcard tools/*/*.go)))
 
@@ -96,12 +99,12 @@ clean-tree:
 	fi
 
 .PHONY: unit
-unit: static ## all tests but those in a browser
+unit: static bin/pebble ## all tests but those in a browser
 	go test $$(go list ./... | grep -v '/e2e')
 	npm test --silent --if-present
 
 .PHONY: race
-race: static ## the tests of the packages where goroutines meet, under the race detector
+race: static bin/pebble ## the tests of the packages where goroutines meet, under the race detector
 	CGO_ENABLED=1 go test -race -skip '$(ALONE)' $(RACE)
 
 .PHONY: fuzz
