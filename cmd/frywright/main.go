@@ -38,8 +38,11 @@ type program struct {
 	Healthcheck healthcheckCommand `cmd:"" help:"Ask a running server whether it is well: for containers."`
 }
 
-// stopped is the exit status of a command that was asked to stop, as shells give it for an interrupt.
-const stopped = 130
+// Exit statuses besides 0 and 1.
+const (
+	misused = 2   // the command line was not understood
+	stopped = 130 // the command was asked to stop, as shells give it for an interrupt
+)
 
 func main() {
 	if err := run(os.Args[1:]); err != nil {
@@ -49,6 +52,9 @@ func main() {
 			for _, f := range fault.FieldsOf(err) {
 				text += "\n  " + f.Name + ": " + f.Message
 			}
+		}
+		if misuse := new(usageError); errors.As(err, &misuse) {
+			code = misused
 		}
 		if errors.Is(err, context.Canceled) {
 			text, code = "stopped before it was done", stopped
@@ -63,13 +69,15 @@ func run(args []string) error {
 	var p program
 	parser, err := kong.New(&p, kong.Name("frywright"),
 		kong.Description("The maintenance record of a fleet of fryers: how every controller should be set, how it was found and left."),
-		kong.UsageOnError(), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
 		return err
 	}
 	thrifty()
 	command, err := parser.Parse(args)
-	parser.FatalIfErrorf(err)
+	if err != nil {
+		return misusedBy(parser, args, err)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // asked a second time, the process ends at once
