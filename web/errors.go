@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 
@@ -85,7 +86,9 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f refusal) {
 	showError(w, r, f.status, f.title, f.text)
 }
 
+// showError writes the page. A request whose body never came is over already, but whoever sent it may still be listening.
 func showError(w http.ResponseWriter, r *http.Request, status int, title, text string) {
+	r = r.WithContext(context.WithoutCancel(r.Context()))
 	page := ui.ErrorPage(ui.FrameFor(r, title, ""), title, text, path.Home(), "To the start page")
 	if err := form.Show(w, r, status, page); err != nil {
 		http.Error(w, "Something went wrong here.", http.StatusInternalServerError)
