@@ -136,12 +136,12 @@ func (c serveCommand) baseOf(d *door) string {
 	return "https://" + edge.WithPort(name, port)
 }
 
-// outlets gives what is served where.
-func (d *door) outlets(log *slog.Logger, l net.Listener, pages http.Handler) []edge.Outlet {
+// outlets gives what is served where. Secure with neither certificates nor a named proxy means a proxy that says nothing.
+func (d *door) outlets(log *slog.Logger, l net.Listener, pages http.Handler, secure bool) []edge.Outlet {
 	if d.meter != nil {
 		pages = d.meter.InFlight(pages)
 	}
-	pages = d.proxies.Believe(pages)
+	pages = d.proxies.Believe(pages, secure && d.certs == nil && len(d.proxies) == 0)
 	main := edge.Outlet{Listener: l, Handler: pages}
 	var all []edge.Outlet
 	if d.certs != nil {

@@ -137,7 +137,7 @@ func (e *environment) serve(ctx context.Context, l net.Listener, s *store.Store,
 	if d == nil {
 		d = &door{}
 	}
-	return edge.Serve(ctx, e.log, d.times.OrUsual(), d.outlets(e.log, l, handler)...)
+	return edge.Serve(ctx, e.log, d.times.OrUsual(), d.outlets(e.log, l, handler, secure)...)
 }
 
 // handler makes the pages over a store.
@@ -163,20 +163,7 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 			config.Observe = e.door.meter.Answered
 		}
 	}
-	var pages http.Handler = web.New(config)
-	if secure {
-		pages = stayWithHTTPS(pages)
-	}
-	return pages, sessionStore.StopCleanup
-}
-
-// stayWithHTTPS asks browsers to come by HTTPS only, for a year (RFC 6797), to this host alone: what else runs under its name
-// is not ours to decide.
-func stayWithHTTPS(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Strict-Transport-Security", "max-age=31536000")
-		next.ServeHTTP(w, r)
-	})
+	return web.New(config), sessionStore.StopCleanup
 }
 
 // recheck looks now and then for accepted differences that have run out.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"database/sql"
 	"fmt"
 	"io"
@@ -15,6 +16,7 @@ import (
 	"strings"
 	"testing"
 
+	"frywright/cmd/frywright/edge"
 	"frywright/domain/access"
 	"frywright/domain/fleet"
 	"frywright/domain/journal"
@@ -313,8 +315,9 @@ func TestCookiesAreOurs(t *testing.T) {
 	defer stop()
 	r := httptest.NewRequest(http.MethodPost, "/signin", strings.NewReader(url.Values{"email": {"manager@frywright.example"}, "password": {testPassword}}.Encode()))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.TLS = &tls.ConnectionState{}
 	w := httptest.NewRecorder()
-	handler.ServeHTTP(w, r)
+	edge.Proxies{}.Believe(handler, false).ServeHTTP(w, r)
 	require.Equal(t, http.StatusSeeOther, w.Code)
 	assert.Equal(t, "max-age=31536000", w.Header().Get("Strict-Transport-Security"))
 	cookies := w.Result().Cookies()

@@ -92,8 +92,16 @@ func caller(t *testing.T, authority []byte, at string) *http.Client {
 	}
 }
 
-// fetch asks until there is an answer, and gives it with its text.
-func fetch(t *testing.T, c *http.Client, url string) (*http.Response, string) {
+// heard is what a server said.
+type heard struct {
+	status, proto int
+	header        http.Header
+	names         []string // of its certificate
+	text          string
+}
+
+// fetch asks until there is an answer.
+func fetch(t *testing.T, c *http.Client, url string) heard {
 	t.Helper()
 	var err error
 	for until := time.Now().Add(20 * time.Second); time.Now().Before(until); time.Sleep(20 * time.Millisecond) {
@@ -104,10 +112,14 @@ func fetch(t *testing.T, c *http.Client, url string) (*http.Response, string) {
 		text, readErr := io.ReadAll(resp.Body)
 		require.NoError(t, readErr)
 		require.NoError(t, resp.Body.Close())
-		return resp, string(text)
+		a := heard{status: resp.StatusCode, proto: resp.ProtoMajor, header: resp.Header, text: string(text)}
+		if resp.TLS != nil {
+			a.names = resp.TLS.PeerCertificates[0].DNSNames
+		}
+		return a
 	}
 	require.NoError(t, err, url)
-	return nil, ""
+	return heard{}
 }
 
 // nameServer answers every question for an address with the loopback's, so that an authority finds us under any name. It
@@ -189,8 +201,7 @@ func authority(t *testing.T, httpPort, tlsPort int) (directory, ca string, root 
 	require.NoError(t, err)
 	client := caller(t, own, local(management))
 	return "https://" + local(api) + "/dir", cert, func() []byte {
-		_, text := fetch(t, client, "https://"+local(management)+"/roots/0")
-		return []byte(text)
+		return []byte(fetch(t, client, "https://"+local(management)+"/roots/0").text)
 	}
 }
 
@@ -212,22 +223,22 @@ func TestACertificateIsObtained(t *testing.T) {
 				Email: "operator@frywright.example",
 			})
 			client := caller(t, trusted, local(tlsPort))
-			resp, _ := fetch(t, client, "https://fry.example/signin")
-			assert.Equal(t, http.StatusOK, resp.StatusCode)
-			assert.Equal(t, 2, resp.ProtoMajor)
-			assert.Equal(t, "max-age=31536000", resp.Header.Get("Strict-Transport-Security"))
-			assert.Equal(t, []string{"fry.example"}, resp.TLS.PeerCertificates[0].DNSNames)
+			got := fetch(t, client, "https://fry.example/signin")
+			assert.Equal(t, http.StatusOK, got.status)
+			assert.Equal(t, 2, got.proto)
+			assert.Equal(t, "max-age=31536000", got.header.Get("Strict-Transport-Security"))
+			assert.Equal(t, []string{"fry.example"}, got.names)
 			info, err := os.Stat(filepath.Join(e.data, certificates))
 			require.NoError(t, err)
 			assert.Equal(t, os.FileMode(0o700), info.Mode().Perm(), "it holds keys")
 
 			plain := caller(t, trusted, local(httpPort))
-			resp, _ = fetch(t, plain, "http://fry.example/desk?worst=food")
-			assert.Equal(t, http.StatusMovedPermanently, resp.StatusCode)
-			assert.Equal(t, "https://fry.example:"+strconv.Itoa(tlsPort)+"/desk?worst=food", resp.Header.Get("Location"))
-			assert.Empty(t, resp.Header.Get("Strict-Transport-Security"))
-			resp, _ = fetch(t, plain, "http://elsewhere.example/")
-			assert.Equal(t, http.StatusMisdirectedRequest, resp.StatusCode)
+			got = fetch(t, plain, "http://fry.example/desk?worst=food")
+			assert.Equal(t, http.StatusMovedPermanently, got.status)
+			assert.Equal(t, "https://fry.example:"+strconv.Itoa(tlsPort)+"/desk?worst=food", got.header.Get("Location"))
+			assert.Empty(t, got.header.Get("Strict-Transport-Security"))
+			got = fetch(t, plain, "http://elsewhere.example/")
+			assert.Equal(t, http.StatusMisdirectedRequest, got.status)
 		})
 	}
 }
@@ -240,18 +251,18 @@ func TestACertificateOfFilesIsReadAnew(t *testing.T) {
 	require.NoError(t, err)
 	e, _ := shell(t)
 	served(t, e, serveCommand{Listen: local(port), ListenHTTP: "off", Cert: cert, Key: key})
-	resp, _ := fetch(t, caller(t, first, local(port)), "https://fry.example/healthz")
-	assert.Equal(t, http.StatusOK, resp.StatusCode)
+	got := fetch(t, caller(t, first, local(port)), "https://fry.example/healthz")
+	assert.Equal(t, http.StatusOK, got.status)
 
 	require.NoError(t, os.WriteFile(cert, []byte("half a file"), 0o600))
-	resp, _ = fetch(t, caller(t, first, local(port)), "https://fry.example/healthz")
-	assert.Equal(t, http.StatusOK, resp.StatusCode, "until the new one is whole the old one serves")
+	got = fetch(t, caller(t, first, local(port)), "https://fry.example/healthz")
+	assert.Equal(t, http.StatusOK, got.status, "until the new one is whole the old one serves")
 
 	selfSigned(t, folder, "fry.example", "other.example")
 	second, err := os.ReadFile(cert)
 	require.NoError(t, err)
-	resp, _ = fetch(t, caller(t, second, local(port)), "https://other.example/healthz")
-	assert.Equal(t, http.StatusOK, resp.StatusCode)
+	got = fetch(t, caller(t, second, local(port)), "https://other.example/healthz")
+	assert.Equal(t, http.StatusOK, got.status)
 
 	old := &tls.Config{MinVersion: tls.VersionTLS10, MaxVersion: tls.VersionTLS11, InsecureSkipVerify: true} //nolint:gosec // what is too old must be refused
 	_, err = tls.Dial("tcp", local(port), old)                                                               //nolint:noctx // a test of a server beside it

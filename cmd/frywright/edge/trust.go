@@ -51,10 +51,11 @@ var requestID = regexp.MustCompile(`^[A-Za-z0-9._-]{1,64}$`)
 const year = "max-age=31536000"
 
 // Believe hands requests on as those of the client that a trusted proxy asks for: its address, and the id of the request.
-// What anybody else claims is dropped. Answers over HTTPS ask the browser to stay with it.
-func (p Proxies) Believe(next http.Handler) http.Handler {
+// What anybody else claims is dropped. Answers over HTTPS ask the browser to stay with it, at this host alone: what else runs
+// under its name is not ours to decide. Always says that people come by HTTPS although nobody tells.
+func (p Proxies) Believe(next http.Handler, always bool) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		client, https := r.RemoteAddr, r.TLS != nil
+		client, https := r.RemoteAddr, always || r.TLS != nil
 		ctx := r.Context()
 		if peer, err := netip.ParseAddrPort(r.RemoteAddr); err == nil && p.hold(peer.Addr().Unmap()) {
 			if ip := p.client(r.Header, peer.Addr().Unmap()); ip != peer.Addr().Unmap() {

@@ -47,7 +47,7 @@ func TestWhoAsks(t *testing.T) {
 			proxies.Believe(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 				assert.Equal(t, c.want, r.RemoteAddr)
 				assert.Empty(t, r.Header.Get("X-Forwarded-For")+r.Header.Get("Forwarded"), "nobody behind believes it again")
-			})).ServeHTTP(httptest.NewRecorder(), r)
+			}), false).ServeHTTP(httptest.NewRecorder(), r)
 		})
 	}
 }
@@ -78,7 +78,7 @@ func TestSchemeAndRequestIDAreHeardFromProxiesAlone(t *testing.T) {
 			w := httptest.NewRecorder()
 			proxies.Believe(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 				assert.Equal(t, c.wantID, web.RequestID(r.Context()))
-			})).ServeHTTP(w, r)
+			}), false).ServeHTTP(w, r)
 			assert.Equal(t, c.https, w.Header().Get("Strict-Transport-Security") != "")
 		})
 	}
@@ -101,7 +101,7 @@ func FuzzWhoAsks(f *testing.F) {
 		}
 		proxies.Believe(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 			assert.Contains(t, []string{"198.51.100.9:0", "10.0.0.1:80"}, r.RemoteAddr, "nothing made up is believed")
-		})).ServeHTTP(httptest.NewRecorder(), r)
+		}), false).ServeHTTP(httptest.NewRecorder(), r)
 	})
 }
 
