@@ -22,7 +22,7 @@ COPY --from=build /src/bin/frywright /usr/local/bin/
 USER frywright
 WORKDIR /data
 VOLUME /data
-EXPOSE 8080
+EXPOSE 8080 443 80
 HEALTHCHECK --interval=30s --timeout=5s --start-period=30s CMD ["frywright", "healthcheck"]
 ENTRYPOINT ["frywright"]
 CMD ["serve", "--data", "/data", "--listen", ":8080"]
