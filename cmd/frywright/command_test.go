@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"frywright/cmd/frywright/edge"
 	"frywright/domain/fault"
 	"frywright/domain/state"
 	"frywright/store"
@@ -134,7 +135,7 @@ func TestServeOffersASetUpAndStops(t *testing.T) {
 	select {
 	case err := <-done:
 		require.NoError(t, err)
-	case <-time.After(stopTime):
+	case <-time.After(edge.UsualTimes().Stop):
 		t.Fatal("it does not stop")
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"syscall"
 	"time"
 
+	"frywright/cmd/frywright/edge"
 	"frywright/domain/fault"
 
 	"github.com/alecthomas/kong"
@@ -77,11 +78,14 @@ func run(args []string) error {
 
 // environment is what every command is given.
 type environment struct {
-	ctx  context.Context
-	data string
-	log  *slog.Logger
-	out  io.Writer
-	now  func() time.Time
+	ctx     context.Context
+	data    string
+	log     *slog.Logger
+	out     io.Writer
+	now     func() time.Time
+	observe func(query string, took time.Duration) // is told of every statement; nil: nobody asks
+	door    *door                                  // how the server is reached; nil for the plain one
+	times   edge.Times                             // zero: the usual ones
 }
 
 func logger(level string) *slog.Logger {

@@ -81,7 +81,7 @@ func (e *environment) withFresh(fn func(ctx context.Context, s *store.Store) err
 }
 
 func (e *environment) opened(unclean bool, fn func(ctx context.Context, s *store.Store) error) error {
-	s, err := store.Open(e.ctx, store.Config{Path: filepath.Join(e.data, database), Now: e.now, NewID: newID, Unclean: unclean})
+	s, err := store.Open(e.ctx, store.Config{Path: filepath.Join(e.data, database), Now: e.now, NewID: newID, Unclean: unclean, Observe: e.observe})
 	if err != nil {
 		return err
 	}

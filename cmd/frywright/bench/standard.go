@@ -38,6 +38,12 @@ func (r *Run) standard(ctx context.Context) (rows []Row, err error) {
 		if err != nil {
 			return err
 		}
+		began := time.Now()
+		waited, err := x.store.Recheck(r.Office(ctx))
+		if err != nil {
+			return err
+		}
+		left := float64(time.Since(began).Microseconds()) / 1000
 		bare, err := r.bareUpdates(ctx, x)
 		if err != nil {
 			return err
@@ -45,6 +51,7 @@ func (r *Run) standard(ctx context.Context) (rows []Row, err error) {
 		what := "change a customer's standard"
 		rows = []Row{
 			{What: what, Measure: "median", Unit: "ms", Figure: took, Floor: bare, N: changes, How: fmt.Sprintf("touches %d fryers; floor: a bare update of their standings", touched)},
+			{What: "what the changes left to the recheck", Measure: "once", Unit: "ms", Figure: left, Floor: bare, N: max(1, waited), How: fmt.Sprintf("%d fryers whose odds waited; floor: as above", waited)},
 			{What: "pages meanwhile", Users: readersBeside, Measure: "p99", Unit: "ms", Figure: busy.millis(99), Floor: quiet.millis(99), N: busy.n(), How: "the same while nothing changes"},
 			{What: "pages meanwhile", Users: readersBeside, Measure: "max", Unit: "ms", Figure: busy.max(), Floor: quiet.max(), N: busy.n(), How: "the same while nothing changes"},
 		}
