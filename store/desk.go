@@ -123,13 +123,12 @@ func (w *where) String() string {
 // Limits of a list.
 const (
 	mostCounted  = 1000 // of a list whose length is not kept; beyond it is said that there are more
-	mostFound    = 200  // by a search: who finds more types another word
 	mostListed   = 5000 // rows of a list that can be paged to: beyond them it must be narrowed
 	mostOlderHrs = 24 * 366 * 20
 )
 
-// filter gives the conditions of a filter on the standing of fryers, and that all the words find them.
-func (s *Store) filter(ctx context.Context, f state.Filter, words []string) where {
+// filter gives the conditions of a filter, but for its words, on the standing of fryers.
+func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	var w where
 	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
 		w.add(condition, args...)
@@ -161,10 +160,6 @@ func (s *Store) filter(ctx context.Context, f state.Filter, words []string) wher
 	}
 	if f.OlderH > 0 {
 		w.add("t.since <> '' AND t.since <= ?", timeText(s.now().Add(-time.Duration(min(f.OlderH, mostOlderHrs))*time.Hour)))
-	}
-	for _, word := range words {
-		w.add(`(EXISTS (SELECT 1 FROM fryer_word n WHERE n.fryer_id = t.fryer_id AND n.word >= ? AND n.word < ?)
-			OR EXISTS (SELECT 1 FROM site_word n WHERE n.site_id = t.site_id AND n.word >= ? AND n.word < ?))`, word, until(word), word, until(word))
 	}
 	return w
 }
@@ -202,7 +197,7 @@ func (s *Store) idsOf(ctx context.Context, q querier, f state.Filter, order stri
 	if words := sought(f.Query); len(words) > 0 {
 		return s.find(ctx, q, f, words, order, c)
 	}
-	w := s.filter(ctx, f, nil)
+	w := s.filter(ctx, f)
 	var err error
 	if access.FromContext(ctx).SeesAllSites() && f.Site == uuid.Nil && f.OlderH == 0 {
 		t := tallied(f)
@@ -216,63 +211,6 @@ func (s *Store) idsOf(ctx context.Context, q querier, f state.Filter, order stri
 	c.Cut(mostListed, f.Page, f.PerPage)
 	return collect(q, `SELECT t.fryer_id FROM standing t`+w.String()+` ORDER BY `+order+` LIMIT ? OFFSET ?`, scanID, append(w.args, f.PerPage, c.Number*f.PerPage)...)
 }
-
-// find gives the ids of the fryers that all the words find, on a page of the list, in an order.
-func (s *Store) find(ctx context.Context, q querier, f state.Filter, words []string, order string, c *state.Count) ([]uuid.UUID, error) {
-	from, args, rest, err := s.searchFrom(ctx, q, words)
-	if err != nil {
-		return nil, err
-	}
-	w := s.filter(ctx, f, rest)
-	// A fryer may be found twice, by its own word and by its restaurant's.
-	ids, err := collect(q, `SELECT id FROM (SELECT DISTINCT t.fryer_id AS id, t.place, t.rank FROM `+from+w.String()+` LIMIT ?) hit
-		ORDER BY `+strings.NewReplacer("t.fryer_id", "hit.id", "t.", "hit.").Replace(order), scanID, append(append(args, w.args...), mostFound+1)...)
-	if err != nil {
-		return nil, err
-	}
-	if c.Total = len(ids); c.Total > mostFound {
-		c.Total, c.More = mostFound, true
-	}
-	c.Cut(mostFound, f.Page, f.PerPage)
-	at := c.Number * f.PerPage
-	return ids[at:min(at+f.PerPage, c.Total)], nil
-}
-
-// searchFrom gives the tables with which a search begins, and the words that are still to be looked for: what the rarest word
-// finds; or, where that is much and the actor sees few restaurants, what they see.
-func (s *Store) searchFrom(ctx context.Context, q querier, words []string) (from string, args []any, rest []string, err error) {
-	rarest, found, err := rarestOf(q, words)
-	if err != nil {
-		return "", nil, nil, err
-	}
-	if a := access.FromContext(ctx); found > mostFound && !a.SeesAllSites() {
-		return `person_site z CROSS JOIN standing t ON t.site_id = z.site_id AND z.person_id = ?`, []any{idText(a.Person)}, words, nil
-	}
-	word := words[rarest]
-	return `(SELECT fryer_id AS id FROM fryer_word WHERE word >= ? AND word < ?
-			UNION ALL SELECT y.fryer_id FROM site_word n CROSS JOIN standing y ON y.site_id = n.site_id WHERE n.word >= ? AND n.word < ?) d
-		CROSS JOIN standing t ON t.fryer_id = d.id`, []any{word, until(word), word, until(word)}, slices.Delete(slices.Clone(words), rarest, rarest+1), nil
-}
-
-// rarestOf says which of the words finds the fewest fryers, and about how many, as far as is worth counting.
-func rarestOf(q querier, words []string) (rarest, least int, err error) {
-	least = mostFound + 1
-	for i := range words {
-		var fryers, sites int
-		err := q.row(`SELECT (SELECT count(*) FROM (SELECT 1 FROM fryer_word WHERE word >= ?1 AND word < ?2 LIMIT ?3)),
-			(SELECT count(*) FROM (SELECT 1 FROM site_word WHERE word >= ?1 AND word < ?2 LIMIT ?3))`, words[i], until(words[i]), least).Scan(&fryers, &sites)
-		if err != nil {
-			return 0, 0, err
-		}
-		if n := fryers + sites*fryersAtSite; n < least {
-			rarest, least = i, n
-		}
-	}
-	return rarest, least, nil
-}
-
-// fryersAtSite is about how many fryers a restaurant has: for guessing which word is the rarest.
-const fryersAtSite = 10
 
 // counted counts the rows of a query as far as is worth it.
 func counted(q querier, c *state.Count, most int, query string, args []any) error {
