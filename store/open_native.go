@@ -18,7 +18,7 @@ func openPools(path string) (write, read, sessions *sql.DB, err error) {
 		return nil, nil, nil, err
 	}
 	write.SetMaxOpenConns(1)
-	if read, err = sql.Open("sqlite", dsn(path, "query_only(1)", "cache_size(-16000)", "mmap_size(268435456)")); err != nil {
+	if read, err = sql.Open("sqlite", dsn(path, "query_only(1)", "cache_size(-32000)")); err != nil {
 		return write, nil, nil, err
 	}
 	readers := max(4, 2*runtime.NumCPU())

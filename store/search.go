@@ -11,7 +11,7 @@ import (
 )
 
 // mostFound is how much of a search is shown: who finds more types another word.
-const mostFound = 200
+const mostFound = 100
 
 // find gives the ids of the fryers that all the words find, on a page of the list, in an order.
 func (s *Store) find(ctx context.Context, q querier, f state.Filter, words []string, order string, c *state.Count) ([]uuid.UUID, error) {
