@@ -74,7 +74,7 @@ func TestCountsOfLongListsSayThatThereAreMore(t *testing.T) {
 	page, err := w.store.Fryers(desk, state.Filter{})
 	require.NoError(t, err)
 	assert.Equal(t, 2*manyOff+2, page.Total)
-	page, err = w.store.Fryers(desk, state.Filter{Query: "g", PerPage: 30, Page: 3})
+	page, err = w.store.Fryers(desk, state.Filter{Query: "g", PerPage: 30, Page: 2})
 	require.NoError(t, err)
 	assert.True(t, page.More, "more were found than are worth counting")
 	assert.Equal(t, 100, page.Total)

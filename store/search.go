@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"strings"
 
@@ -54,18 +55,21 @@ func (t term) found() int {
 	return t.fryers + t.sites*fryersAtSite
 }
 
-// termsOf counts words. The rarest comes first.
+// mostWeighed is how far the words of a search are counted, to tell which is the rarest.
+const mostWeighed = 1500
+
+// termsOf counts words. The rarest comes first; of those that are too many to count, the longest.
 func termsOf(q querier, words []string) ([]term, error) {
 	terms := make([]term, 0, len(words))
 	for _, word := range words {
 		t := term{word: word}
 		err := q.row(`SELECT (SELECT count(*) FROM (SELECT 1 FROM fryer_word WHERE word >= ?1 AND word < ?2 LIMIT ?3)),
-			(SELECT count(*) FROM (SELECT 1 FROM site_word WHERE word >= ?1 AND word < ?2 LIMIT ?3))`, word, until(word), mostFound+1).Scan(&t.fryers, &t.sites)
+			(SELECT count(*) FROM (SELECT 1 FROM site_word WHERE word >= ?1 AND word < ?2 LIMIT ?3))`, word, until(word), mostWeighed).Scan(&t.fryers, &t.sites)
 		if err != nil {
 			return nil, err
 		}
 		terms = append(terms, t)
-		if last := len(terms) - 1; t.found() < terms[0].found() {
+		if last := len(terms) - 1; cmp.Or(cmp.Compare(t.found(), terms[0].found()), cmp.Compare(len(terms[0].word), len(word))) < 0 {
 			terms[0], terms[last] = terms[last], terms[0]
 		}
 	}
