@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -15,34 +16,77 @@ import (
 	"github.com/google/uuid"
 )
 
-// fryerColumns are what scanFryer reads, over the tables of fryerTables.
+// fryerColumns are what scanFryer reads, over the tables of fryerJoins and a standing t.
 const (
-	fryerColumns = `f.id, f.tag, f.name, f.site_id, s.name, s.town, s.zone, s.customer_id, c.name, f.model_id, m.name, m.sheet_id, h.name,
-		m.energy, m.pot, f.serial, f.installed, f.note, f.retired_at, f.version,
+	fryerColumns = `f.id, f.tag, f.name, f.site_id, s.name, s.town, s.zone, s.customer_id, f.model_id, f.serial, f.installed, f.note, f.retired_at, f.version,
 		t.places, t.matching, t.unknown, t.accepted, t.safety, t.food, t.output, t.minor, t.broken, t.put_back, t.ticked, t.since,
 		t.last_read, t.last_purpose, t.stale_since, t.stale_what, t.cause, t.cause_odds, t.open_id,
 		coalesce(o.known, 0), coalesce(o.begun, ''), coalesce(o.purpose, ''), coalesce(b.name, '')`
-	fryerJoins = ` JOIN site s ON s.id = f.site_id JOIN customer c ON c.id = s.customer_id
-		JOIN model m ON m.id = f.model_id JOIN sheet h ON h.id = m.sheet_id
+	fryerJoins = ` CROSS JOIN fryer f ON f.id = t.fryer_id CROSS JOIN site s ON s.id = f.site_id
 		LEFT JOIN snapshot o ON o.id = t.open_id AND t.open_id <> '' LEFT JOIN person b ON b.id = o.author`
-	fryerTables = ` FROM fryer f JOIN standing t ON t.fryer_id = f.id` + fryerJoins
 )
 
-func scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
+// scanFryer reads a fryer; names knows of its company and its model.
+func (n *names) scanFryer(r interface{ Scan(...any) error }) (state.Fryer, error) {
 	var f state.Fryer
-	err := r.Scan(&f.ID, &f.Tag, &f.Name, &f.SiteID, &f.SiteName, &f.Town, &f.Zone, &f.CustomerID, &f.CustomerName, &f.ModelID, &f.ModelName,
-		&f.SheetID, &f.SheetName, &f.Energy, &f.Pot, &f.Serial, &f.Installed, &f.Note, timeOf{&f.Retired}, &f.Version,
+	err := r.Scan(&f.ID, &f.Tag, &f.Name, &f.SiteID, &f.SiteName, &f.Town, &f.Zone, &f.CustomerID, &f.ModelID, &f.Serial, &f.Installed, &f.Note,
+		timeOf{&f.Retired}, &f.Version,
 		&f.Places, &f.Right, &f.Unknown, &f.Accepted, &f.ByClass[sheet.Safety], &f.ByClass[sheet.Food], &f.ByClass[sheet.Output],
 		&f.ByClass[sheet.Minor], &f.Broken, &f.PutBack, &f.Ticked, timeOf{&f.Since}, timeOf{&f.LastRead}, &f.LastPurpose,
 		timeOf{&f.StaleSince}, &f.StaleWhat, &f.Cause, &f.CauseOdds, &f.OpenID,
 		&f.OpenDone, timeOf{&f.OpenBegun}, &f.OpenIntent, &f.OpenBy)
+	m := n.models[f.ModelID]
+	f.CustomerName, f.ModelName, f.SheetID, f.SheetName, f.Energy, f.Pot = n.customers[f.CustomerID], m.name, m.sheet, m.sheetName, m.energy, m.pot
 	return f, err
+}
+
+// names are the few companies and models, as every list names them.
+type names struct {
+	customers map[uuid.UUID]string
+	models    map[uuid.UUID]modelName
+}
+
+type modelName struct {
+	name, sheetName string
+	sheet           uuid.UUID
+	energy          sheet.Energy
+	pot             sheet.Pot
+}
+
+// names gives the names as they stand.
+func (s *Store) names(q querier) (*names, error) {
+	return remember(&s.named, s.changes.Load(), struct{}{}, func() (*names, error) {
+		n := &names{customers: map[uuid.UUID]string{}, models: map[uuid.UUID]modelName{}}
+		rows, err := q.query(`SELECT id, name FROM customer`)
+		err = each(rows, err, func(r *sql.Rows) error {
+			var id uuid.UUID
+			var name string
+			err := r.Scan(&id, &name)
+			n.customers[id] = name
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		rows, err = q.query(`SELECT m.id, m.name, m.sheet_id, h.name, m.energy, m.pot FROM model m JOIN sheet h ON h.id = m.sheet_id`)
+		return n, each(rows, err, func(r *sql.Rows) error {
+			var id uuid.UUID
+			var m modelName
+			err := r.Scan(&id, &m.name, &m.sheet, &m.sheetName, &m.energy, &m.pot)
+			n.models[id] = m
+			return err
+		})
+	})
 }
 
 // Fryer gives one fryer with how it stands.
 func (s *Store) Fryer(ctx context.Context, id uuid.UUID) (state.Fryer, error) {
 	q := s.reader(ctx)
-	f, err := scanFryer(q.row(`SELECT `+fryerColumns+fryerTables+` WHERE f.id = ?`, idText(id)))
+	n, err := s.names(q)
+	if err != nil {
+		return state.Fryer{}, err
+	}
+	f, err := n.scanFryer(q.row(`SELECT `+fryerColumns+` FROM standing t`+fryerJoins+` WHERE t.fryer_id = ?`, idText(id)))
 	if err != nil {
 		return f, orNotFound(err)
 	}
@@ -83,7 +127,7 @@ const (
 	mostOlderHrs = 24 * 366 * 20
 )
 
-// filter gives the conditions of a filter on the standing of fryers.
+// filter gives the conditions of a filter, but for its words, on the standing of fryers.
 func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	var w where
 	if condition, args := scope(ctx, "t.site_id"); condition != "1" {
@@ -117,10 +161,6 @@ func (s *Store) filter(ctx context.Context, f state.Filter) where {
 	if f.OlderH > 0 {
 		w.add("t.since <> '' AND t.since <= ?", timeText(s.now().Add(-time.Duration(min(f.OlderH, mostOlderHrs))*time.Hour)))
 	}
-	for _, word := range sought(f.Query) {
-		w.add(`(EXISTS (SELECT 1 FROM fryer_word n WHERE n.fryer_id = t.fryer_id AND n.word >= ? AND n.word < ?)
-			OR EXISTS (SELECT 1 FROM site_word n WHERE n.site_id = t.site_id AND n.word >= ? AND n.word < ?))`, word, until(word), word, until(word))
-	}
 	return w
 }
 
@@ -130,76 +170,55 @@ func (s *Store) Fryers(ctx context.Context, f state.Filter) (state.Page, error) 
 		f.PerPage = 50
 	}
 	q := s.reader(ctx)
-	w := s.filter(ctx, f)
-	from, args, err := s.driver(q, sought(f.Query))
-	if err != nil {
-		return state.Page{}, err
-	}
-	args = append(args, w.args...)
-	var page state.Page
-	if page.Count, err = s.countFryers(ctx, q, f, from+w.String(), args); err != nil {
-		return page, err
-	}
-	page.Cut(mostListed, f.Page, f.PerPage)
 	order := "t.place"
 	if f.Hands || f.Worst > 0 {
 		order = "t.rank, t.fryer_id"
 	}
-	rows, err := q.query(`SELECT `+fryerColumns+` FROM (SELECT t.fryer_id AS id`+from+w.String()+` ORDER BY `+order+` LIMIT ? OFFSET ?) k
-		CROSS JOIN standing t ON t.fryer_id = k.id JOIN fryer f ON f.id = k.id`+fryerJoins+` ORDER BY `+order, append(args, f.PerPage, page.Number*f.PerPage)...)
-	err = each(rows, err, func(r *sql.Rows) error {
-		fryer, err := scanFryer(r)
-		page.Fryers = append(page.Fryers, fryer)
-		return err
-	})
+	var page state.Page
+	ids, err := s.idsOf(ctx, q, f, order, &page.Count)
+	if err != nil {
+		return page, err
+	}
+	list, err := idList(ids)
+	if err != nil {
+		return page, err
+	}
+	n, err := s.names(q)
+	if err != nil {
+		return page, err
+	}
+	page.Fryers, err = collect(q, `SELECT `+fryerColumns+many+`standing t ON t.fryer_id = k.value`+fryerJoins+` ORDER BY `+order,
+		func(r *sql.Rows) (state.Fryer, error) { return n.scanFryer(r) }, list)
 	return page, err
 }
 
-// driver gives where a list begins: with the standing of fryers, or, where words are sought, with what the rarest of them
-// finds.
-func (s *Store) driver(q querier, words []string) (string, []any, error) {
-	rarest, found := "", mostCounted+1
-	for _, word := range words {
-		var fryers, sites int
-		err := q.row(`SELECT (SELECT count(*) FROM (SELECT 1 FROM fryer_word WHERE word >= ?1 AND word < ?2 LIMIT ?3)),
-			(SELECT count(*) FROM (SELECT 1 FROM site_word WHERE word >= ?1 AND word < ?2 LIMIT ?3))`, word, until(word), found).Scan(&fryers, &sites)
-		if err != nil {
-			return "", nil, err
-		}
-		if n := fryers + sites*fryersAtSite; n < found || rarest == "" {
-			rarest, found = word, min(n, found)
-		}
+// idsOf gives the ids of the fryers on a page of a list, and how long the list is.
+func (s *Store) idsOf(ctx context.Context, q querier, f state.Filter, order string, c *state.Count) ([]uuid.UUID, error) {
+	if words := sought(f.Query); len(words) > 0 {
+		return s.find(ctx, q, f, words, order, c)
 	}
-	if rarest == "" {
-		return ` FROM standing t`, nil, nil
+	w := s.filter(ctx, f)
+	var err error
+	if access.FromContext(ctx).SeesAllSites() && f.Site == uuid.Nil && f.OlderH == 0 {
+		t := tallied(f)
+		err = q.row(`SELECT coalesce(sum(y.n), 0) FROM tally y`+t.String(), t.args...).Scan(&c.Total)
+	} else {
+		err = counted(q, c, mostCounted, `SELECT 1 FROM standing t`+w.String(), w.args)
 	}
-	return ` FROM (SELECT fryer_id AS id FROM fryer_word WHERE word >= ?1 AND word < ?2
-		UNION SELECT y.fryer_id FROM site_word n CROSS JOIN standing y ON y.site_id = n.site_id WHERE n.word >= ?1 AND n.word < ?2) d
-		CROSS JOIN standing t ON t.fryer_id = d.id`, []any{rarest, until(rarest)}, nil
+	if err != nil {
+		return nil, err
+	}
+	c.Cut(mostListed, f.Page, f.PerPage)
+	return collect(q, `SELECT t.fryer_id FROM standing t`+w.String()+` ORDER BY `+order+` LIMIT ? OFFSET ?`, scanID, append(w.args, f.PerPage, c.Number*f.PerPage)...)
 }
 
-// fryersAtSite is about how many fryers a restaurant has: for guessing which word is the rarest.
-const fryersAtSite = 10
-
-// countFryers counts the rows of a list: by the tally where it knows, else as far as is worth it.
-func (s *Store) countFryers(ctx context.Context, q querier, f state.Filter, from string, args []any) (state.Count, error) {
-	var c state.Count
-	if access.FromContext(ctx).SeesAllSites() && f.Site == uuid.Nil && f.OlderH == 0 && f.Query == "" {
-		w := tallied(f)
-		err := q.row(`SELECT coalesce(sum(y.n), 0) FROM tally y`+w.String(), w.args...).Scan(&c.Total)
-		return c, err
+// counted counts the rows of a query as far as is worth it.
+func counted(q querier, c *state.Count, most int, query string, args []any) error {
+	err := q.row(`SELECT count(*) FROM (`+query+` LIMIT ?)`, append(args, most+1)...).Scan(&c.Total)
+	if c.Total > most {
+		c.Total, c.More = most, true
 	}
-	return counted(q, `SELECT 1`+from, args)
-}
-
-// counted counts rows as far as is worth it.
-func counted(q querier, query string, args []any) (state.Count, error) {
-	var c state.Count
-	err := q.row(`SELECT count(*) FROM (`+query+` LIMIT ?)`, append(args, mostCounted+1)...).Scan(&c.Total)
-	if c.Total > mostCounted {
-		c.Total, c.More = mostCounted, true
-	}
-	return c, err
+	return err
 }
 
 // tallied gives the conditions of a filter on the tally.
@@ -261,11 +280,15 @@ func (s *Store) Sites(ctx context.Context, f state.SiteFilter) (state.SitePage, 
 	if f.Hands {
 		query, order, args = sitesWithWork(ctx, f)
 	}
-	var err error
-	if page.Count, err = counted(q, query, args); err != nil {
+	most := mostCounted
+	if len(sought(f.Query)) > 0 {
+		most = mostFound
+	}
+	if err := counted(q, &page.Count, most, query, args); err != nil {
 		return page, err
 	}
 	page.Cut(mostListed, f.Page, f.PerPage)
+	var err error
 	page.Sites, err = collect(q, `SELECT s.id, s.code, s.name, s.town, s.area, s.customer_id, c.name, s.zone,
 			count(t.fryer_id), coalesce(sum(t.worst > 0), 0), coalesce(sum(t.stale_since <> ''), 0), coalesce(max(t.worst), 0)
 		FROM (`+query+order+` LIMIT ? OFFSET ?) k CROSS JOIN site s ON s.id = k.id JOIN customer c ON c.id = s.customer_id
@@ -300,7 +323,8 @@ func sitesWithWork(ctx context.Context, f state.SiteFilter) (query, order string
 func sitesNamed(ctx context.Context, f state.SiteFilter) (query, order string, args []any) {
 	var w where
 	from := ` FROM site s`
-	if words := sought(f.Query); len(words) > 0 {
+	words := sought(f.Query)
+	if len(words) > 0 {
 		from = ` FROM (SELECT DISTINCT site_id AS id FROM site_word WHERE word >= ? AND word < ?) d CROSS JOIN site s ON s.id = d.id`
 		w.args = []any{words[0], until(words[0])}
 		for _, word := range words[1:] {
@@ -313,5 +337,8 @@ func sitesNamed(ctx context.Context, f state.SiteFilter) (query, order string, a
 	if f.Customer != uuid.Nil {
 		w.add("s.customer_id = ?", idText(f.Customer))
 	}
-	return `SELECT s.id` + from + w.String(), ` ORDER BY s.name, s.id`, w.args
+	if len(words) == 0 {
+		return `SELECT s.id` + from + w.String(), ` ORDER BY s.name, s.id`, w.args
+	}
+	return `SELECT hit.id FROM (SELECT s.id, s.name` + from + w.String() + ` LIMIT ` + strconv.Itoa(mostFound+1) + `) hit`, ` ORDER BY hit.name, hit.id`, w.args
 }

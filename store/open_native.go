@@ -18,10 +18,11 @@ func openPools(path string) (write, read, sessions *sql.DB, err error) {
 		return nil, nil, nil, err
 	}
 	write.SetMaxOpenConns(1)
-	if read, err = sql.Open("sqlite", dsn(path, "query_only(1)", "cache_size(-16000)", "mmap_size(268435456)")); err != nil {
+	if read, err = sql.Open("sqlite", dsn(path, "query_only(1)", "cache_size(-64000)")); err != nil {
 		return write, nil, nil, err
 	}
-	readers := max(4, 2*runtime.NumCPU())
+	// No more than can work at once: each has a cache of its own to warm, and nothing asks while it reads.
+	readers := max(2, runtime.NumCPU())
 	read.SetMaxOpenConns(readers)
 	read.SetMaxIdleConns(readers)
 	if sessions, err = sql.Open("sqlite", dsn(path, "synchronous(NORMAL)")); err != nil {

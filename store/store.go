@@ -56,6 +56,7 @@ type Store struct {
 	signIns memo[string, person.SignIn]
 	actors  memo[uuid.UUID, access.Actor]
 	sites   memo[uuid.UUID, uuid.UUID] // of fryers
+	named   memo[struct{}, *names]
 	laid    laid
 	broken  atomic.Pointer[error] // what a check of the whole file found
 }

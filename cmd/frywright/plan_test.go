@@ -48,10 +48,10 @@ func (a *asked) list() []string {
 }
 
 // small are the names, in queries, of tables that stay small however large the fleet grows, and of what a query has bounded
-// before: d are the hits of a search, k a page of ids.
+// before: d and hit are what a search found, k a page of ids, z the restaurants of a person.
 var small = map[string]bool{
 	"customer": true, "c": true, "model": true, "m": true, "sheet": true, "h": true, "meta": true, "y": true, "person": true, "p": true,
-	"d": true, "k": true, "a": true, "CONSTANT": true,
+	"d": true, "k": true, "z": true, "hit": true,  "a": true, "CONSTANT": true,
 }
 
 // ordered are the indexes that give a list in its order, so that its LIMIT ends the walk.

@@ -18,7 +18,7 @@ import (
 )
 
 const (
-	perPage     = 50
+	perPage     = 40
 	mostChoices = 500 // restaurants to choose from
 )
 

@@ -16,7 +16,7 @@ import (
 )
 
 const (
-	perPage    = 40
+	perPage    = 30
 	fewFryers  = 40  // so many of a manager's fryers are shown at once
 	mostFryers = 200 // of one restaurant
 )
