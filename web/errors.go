@@ -46,6 +46,7 @@ var errorText = map[fault.Kind]struct{ title, text string }{
 
 // fail writes the page of an error. Only what is meant for the user is shown; the rest goes to the log.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	err = s.explain(err)
 	kind := fault.KindOf(err)
 	actor := access.FromContext(r.Context())
 	if kind == fault.SignedOut && !actor.SignedIn() {
@@ -61,7 +62,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	id := RequestID(r.Context())
-	if kind == fault.Internal {
+	if kind == fault.Internal || kind == fault.Unavailable {
 		s.log.Error("failed", "id", id, "method", methodOf(r), "route", routeOf(r), "error", err.Error())
 	}
 	page := errorText[kind]

@@ -37,10 +37,11 @@ type Config struct {
 	Healthy  func(context.Context) error               // for /healthz
 	Log      *slog.Logger
 	Now      func() time.Time
-	Demo     bool         // says on every page that the fleet is invented
-	Limits   Limits       // what may be asked at once
-	Observe  func(Answer) // is told of every request that was answered; nil: nobody asks
-	LogLevel slog.Level   // of the line that every request gets
+	Demo     bool              // says on every page that the fleet is invented
+	Limits   Limits            // what may be asked at once
+	Observe  func(Answer)      // is told of every request that was answered; nil: nobody asks
+	LogLevel slog.Level        // of the line that every request gets
+	Explain  func(error) error // gives what the disk or the database does not do as a fault for people; nil: nothing is known of it
 }
 
 // Answer is a request as it was answered, without anything of whoever asked.
@@ -62,6 +63,7 @@ type Server struct {
 	gate     *gate
 	observe  func(Answer)
 	logLevel slog.Level
+	explain  func(error) error
 	handler  http.Handler
 	routes   chi.Routes
 }
@@ -70,7 +72,10 @@ type Server struct {
 func New(c Config) *Server {
 	s := &Server{
 		sites: c.Sites, identify: c.Identify, healthy: c.Healthy, log: c.Log, now: c.Now,
-		limits: c.Limits.usual(), observe: c.Observe, logLevel: c.LogLevel,
+		limits: c.Limits.usual(), observe: c.Observe, logLevel: c.LogLevel, explain: c.Explain,
+	}
+	if s.explain == nil {
+		s.explain = func(err error) error { return err }
 	}
 	s.gate = &gate{most: s.limits.Requests, each: s.limits.EachClient, by: map[string]int{}}
 	r := chi.NewRouter()

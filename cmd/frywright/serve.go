@@ -155,7 +155,7 @@ func (e *environment) handler(s *store.Store, secure bool, demo []account.DemoUs
 	sessions.HashTokenInStore = true
 	routes, identify := web.Routes(web.Parts{Backend: s, Sessions: sessions, NewID: newID, Now: e.now, Demo: demo, Key: e.factorKey()})
 	config := web.Config{
-		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Log: e.log, Now: e.now, Demo: demo != nil,
+		Sites: s, Routes: routes, Identify: identify, Sessions: sessions.LoadAndSave, Healthy: s.Healthy, Explain: store.Explain, Log: e.log, Now: e.now, Demo: demo != nil,
 	}
 	if e.door != nil {
 		config.LogLevel, config.Limits = e.door.accessLog, e.door.limits

@@ -121,7 +121,7 @@ func (p *Pages) Routes() []form.Route {
 // shown says whether an error is shown on the form again; other errors are for the error page.
 func shown(err error) bool {
 	switch fault.KindOf(err) {
-	case fault.Invalid, fault.Conflict, fault.TooMany:
+	case fault.Invalid, fault.Conflict, fault.TooMany, fault.Unavailable:
 		return err != nil
 	default:
 		return false

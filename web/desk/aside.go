@@ -58,7 +58,7 @@ func (p *Pages) Settle(w http.ResponseWriter, r *http.Request) error {
 		return form.See(w, r, path.SetAside(), "aside-applied")
 	case err == nil:
 		return form.See(w, r, path.SetAside(), "aside-left-out")
-	case kind == fault.Invalid || kind == fault.Conflict:
+	case kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable:
 		return p.showAside(w, r, id, err)
 	default:
 		return err

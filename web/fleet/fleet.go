@@ -81,7 +81,7 @@ func complaintsOf(err error) complaints {
 // shown says whether an error is shown on the form again; other errors are for the error page.
 func shown(err error) bool {
 	kind := fault.KindOf(err)
-	return err != nil && (kind == fault.Invalid || kind == fault.Conflict)
+	return err != nil && (kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable)
 }
 
 // subject gives the id of the address and whether it is a thing not made yet: "new" shows an empty form, and its POST

@@ -228,9 +228,13 @@ func Show(w http.ResponseWriter, r *http.Request, status int, page templ.Compone
 	return nil
 }
 
-// Write writes a page with status 200, or with 422 where the form on it was not accepted.
+// Write writes a page with status 200, with 422 where the form on it was not accepted, or with 503 where it could not be
+// saved just now.
 func Write(w http.ResponseWriter, r *http.Request, page templ.Component, invalid error) error {
-	if invalid != nil {
+	switch {
+	case fault.KindOf(invalid) == fault.Unavailable:
+		return Show(w, r, http.StatusServiceUnavailable, page)
+	case invalid != nil:
 		return Show(w, r, http.StatusUnprocessableEntity, page)
 	}
 	return Show(w, r, http.StatusOK, page)

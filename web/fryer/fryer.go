@@ -88,5 +88,5 @@ func may(r *http.Request, action access.Action, f *state.Fryer) bool {
 // shown says whether an error is shown on the form again; other errors are for the error page.
 func shown(err error) bool {
 	kind := fault.KindOf(err)
-	return err != nil && (kind == fault.Invalid || kind == fault.Conflict)
+	return err != nil && (kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable)
 }

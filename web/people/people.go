@@ -65,7 +65,7 @@ func (p *Pages) Routes() []form.Route {
 // shown says whether an error is shown on the page again; other errors are for the error page.
 func shown(err error) bool {
 	kind := fault.KindOf(err)
-	return err != nil && (kind == fault.Invalid || kind == fault.Conflict)
+	return err != nil && (kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable)
 }
 
 // keeps says why a change of a person may not be made: somebody has to stay who can let people in, and nobody can take

@@ -111,7 +111,7 @@ func (p *Pages) loadOpen(r *http.Request) (state.ReadingResult, order, error) {
 // shown says whether an error is shown on the form again; other errors are for the error page.
 func shown(err error) bool {
 	kind := fault.KindOf(err)
-	return err != nil && (kind == fault.Invalid || kind == fault.Conflict)
+	return err != nil && (kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable)
 }
 
 // Finish closes a reading as far as it goes.

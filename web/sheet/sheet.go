@@ -137,7 +137,7 @@ func (p *Pages) record(r *http.Request, sh sheet.Sheet, why string) error {
 // shown says whether an error is shown on the form again; other errors are for the error page.
 func shown(err error) bool {
 	kind := fault.KindOf(err)
-	return err != nil && (kind == fault.Invalid || kind == fault.Conflict)
+	return err != nil && (kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable)
 }
 
 type showView struct {

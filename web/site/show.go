@@ -121,7 +121,7 @@ func (p *Pages) SwitchRule(w http.ResponseWriter, r *http.Request) error {
 	switch kind := fault.KindOf(err); {
 	case err == nil:
 		return form.See(w, r, path.Site(id), "rule-"+to)
-	case kind == fault.Invalid || kind == fault.Conflict:
+	case kind == fault.Invalid || kind == fault.Conflict || kind == fault.Unavailable:
 		return p.show(w, r, err)
 	default:
 		return err

@@ -350,7 +350,7 @@ func (p *Pages) Save(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	kind := fault.KindOf(err)
-	if err != nil && kind != fault.Invalid && kind != fault.Conflict {
+	if err != nil && kind != fault.Invalid && kind != fault.Conflict && kind != fault.Unavailable {
 		return err
 	}
 	if err != nil {
