@@ -51,7 +51,7 @@ func (a *asked) list() []string {
 // before: d and hit are what a search found, k a page of ids, z the restaurants of a person.
 var small = map[string]bool{
 	"customer": true, "c": true, "model": true, "m": true, "sheet": true, "h": true, "meta": true, "y": true, "person": true, "p": true,
-	"d": true, "k": true, "z": true, "hit": true,  "a": true, "CONSTANT": true,
+	"d": true, "k": true, "z": true, "hit": true, "a": true, "CONSTANT": true,
 }
 
 // ordered are the indexes that give a list in its order, so that its LIMIT ends the walk.
@@ -125,10 +125,10 @@ func plan(t *testing.T, db *sql.DB, query string) []string {
 	t.Helper()
 	statement, err := db.PrepareContext(context.Background(), "EXPLAIN QUERY PLAN "+query)
 	require.NoError(t, err)
-	defer statement.Close()
+	defer func() { require.NoError(t, statement.Close()) }()
 	rows, err := statement.QueryContext(context.Background(), make([]any, parameters(query))...)
 	require.NoError(t, err, query)
-	defer rows.Close()
+	defer func() { require.NoError(t, rows.Close()) }()
 	var steps []string
 	for rows.Next() {
 		var id, parent, unused int
