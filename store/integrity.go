@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -41,21 +40,19 @@ type connection interface {
 }
 
 // probe looks at the file before anything is done to it, quickly enough for every start: whether it is a database of this
-// program, of a form that it knows, as long as it says, and readable; a small one wholly.
+// program, of a form that it knows, and readable; a small one wholly.
 func probe(ctx context.Context, db connection, path string) error {
 	tables, err := texts(ctx, db, `SELECT name FROM sqlite_schema WHERE type = 'table'`)
 	if err != nil || len(tables) == 0 {
 		return unreadable(err)
 	}
-	for _, table := range []string{"entry", "meta", "migration"} {
-		if !slices.Contains(tables, table) {
-			return fault.New(fault.Unavailable, "%s is a database of another program. Nothing was changed.", path)
-		}
+	if !slices.Contains(tables, "migration") { // the first table of all: a first start that was cut short has no other
+		return fault.New(fault.Unavailable, "%s is a database of another program. Nothing was changed.", path)
 	}
 	if err := newer(ctx, db); err != nil {
 		return err
 	}
-	size, err := length(ctx, db, path)
+	size, err := length(ctx, db)
 	if err != nil {
 		return err
 	}
@@ -84,21 +81,11 @@ func newer(ctx context.Context, db connection) error {
 	return nil
 }
 
-// length gives the size of the database in bytes and compares it with the file's, where no log beside it can hold the rest.
-func length(ctx context.Context, db connection, path string) (int64, error) {
-	var size int64
+// length gives the size of the database in bytes. That its file is not shorter SQLite sees by itself.
+func length(ctx context.Context, db connection) (size int64, err error) {
 	rows, err := db.QueryContext(ctx, `SELECT page_count * page_size FROM pragma_page_count, pragma_page_size`)
-	if err = scanRows(rows, err, func(r *sql.Rows) error { return r.Scan(&size) }); err != nil {
-		return 0, unreadable(err)
-	}
-	file, err := os.Stat(path)
-	if log, logErr := os.Stat(path + "-wal"); err != nil || logErr == nil && log.Size() > 0 {
-		return size, err
-	}
-	if file.Size() < size {
-		return size, damaged([]string{fmt.Sprintf("it is cut short: %d bytes of %d", file.Size(), size)})
-	}
-	return size, nil
+	err = scanRows(rows, err, func(r *sql.Rows) error { return r.Scan(&size) })
+	return size, unreadable(err)
 }
 
 // check runs one of SQLite's own checks.

@@ -42,7 +42,9 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	})
 	t.Run("serve", func(t *testing.T) {
 		t.Parallel()
-		killServing(t, rand.New(rand.NewPCG(seed, 1)), *kills/2)
+		r := rand.New(rand.NewPCG(seed, 1))
+		killFirstStarts(t, r, *kills/20)
+		killServing(t, r, *kills/2-*kills/20)
 	})
 	t.Run("rest", func(t *testing.T) {
 		t.Parallel()
@@ -85,6 +87,23 @@ func killServing(t *testing.T, r *rand.Rand, lives int) {
 	require.Greater(t, len(acknowledged), lives, "hardly anything was written")
 	t.Logf("%d notes were acknowledged in %d lives", len(acknowledged), lives)
 	w.sound()
+}
+
+// killFirstStarts kills the program while it makes its database: the next start goes on.
+func killFirstStarts(t *testing.T, r *rand.Rand, lives int) {
+	for range lives {
+		e, _ := shell(t)
+		w := &ward{t: t, data: e.data, env: e}
+		l := w.run("serve", "--listen", "127.0.0.1:0")
+		time.Sleep(20*time.Millisecond + within(r, 100*time.Millisecond))
+		l.kill()
+		w.look(func(ctx context.Context, s *store.Store) {
+			require.NoError(t, s.CheckFile(ctx))
+			had, err := s.HasPeople(ctx)
+			require.NoError(t, err)
+			require.False(t, had)
+		})
+	}
 }
 
 // writeUntil has several people write notes until the process is killed, and gives what was acknowledged.
