@@ -78,7 +78,7 @@ func (t *tx) replay(ctx context.Context) (int, error) {
 		return 0, err
 	}
 	t.forget()
-	if err := t.wordAll(); err != nil {
+	if err := t.wordSites(); err != nil {
 		return 0, err
 	}
 	if err := t.replayFryers(ctx, aside); err != nil {
@@ -260,6 +260,9 @@ func (t *tx) replayGroups(l *layering, groups [][]replayed) error {
 	}
 	list, err := idList(ids)
 	if err != nil {
+		return err
+	}
+	if err := t.wordFryers(list); err != nil {
 		return err
 	}
 	x := loader{q: t, ids: list, at: make(map[uuid.UUID]*assessment, len(ids))}

@@ -81,27 +81,32 @@ func (t *tx) wordSite(id uuid.UUID) error {
 	return t.setWords("site", id, wordsOf(text))
 }
 
-// wordAll notes the words of every fryer and every restaurant, in the order in which they are stored.
-func (t *tx) wordAll() error {
-	fryers, err := collect(t, `SELECT id, tag, serial, name FROM fryer ORDER BY id`, func(r *sql.Rows) (fleet.Fryer, error) {
-		var f fleet.Fryer
-		err := r.Scan(&f.ID, &f.Tag, &f.Serial, &f.Name)
-		return f, err
-	})
-	if err != nil {
-		return err
-	}
-	for i := range fryers {
-		if err := t.addWords("fryer", fryers[i].ID, fryerWords(fryers[i])); err != nil {
-			return err
-		}
-	}
+// wordSites notes the words of every restaurant, in the order in which they are stored.
+func (t *tx) wordSites() error {
 	sites, err := collect(t, `SELECT id FROM site ORDER BY id`, scanID)
 	if err != nil {
 		return err
 	}
 	for _, id := range sites {
 		if err := t.wordSite(id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// wordFryers notes the words of fryers that have none yet; ids is their JSON list.
+func (t *tx) wordFryers(ids string) error {
+	fryers, err := collect(t, `SELECT f.id, f.tag, f.serial, f.name`+many+`fryer f ON f.id = k.value`, func(r *sql.Rows) (fleet.Fryer, error) {
+		var f fleet.Fryer
+		err := r.Scan(&f.ID, &f.Tag, &f.Serial, &f.Name)
+		return f, err
+	}, ids)
+	if err != nil {
+		return err
+	}
+	for i := range fryers {
+		if err := t.addWords("fryer", fryers[i].ID, fryerWords(fryers[i])); err != nil {
 			return err
 		}
 	}
