@@ -19,15 +19,36 @@ const unfinished = ".part"
 
 // OpenBeside opens a database to be read only, beside a process that may be writing it. Its form is left as it is.
 func OpenBeside(ctx context.Context, c Config) (*Store, error) {
-	read, err := openBeside(c.Path)
+	s, err := openToRead(ctx, c, "")
+	if errors.Is(err, errUnwritable) && !hasLog(c.Path) {
+		// Even to be read a database needs what SQLite keeps beside it, but where nobody can write.
+		s, err = openToRead(ctx, c, "&immutable=1")
+	}
+	return s, err
+}
+
+// errUnwritable marks a database that cannot even be read where nothing can be written beside it.
+var errUnwritable = errors.New("nothing can be written beside the database")
+
+func openToRead(ctx context.Context, c Config, how string) (*Store, error) {
+	read, err := openBeside(c.Path, how)
 	if err != nil {
 		return nil, err
 	}
 	s := &Store{read: read, sessions: read, now: c.Now, newID: c.NewID, observe: c.Observe}
-	if err := Explain(probe(ctx, read, c.Path)); err != nil {
-		return nil, errors.Join(err, s.Close())
+	if err := probe(ctx, read, c.Path); err != nil {
+		if code := codeOf(err); code == codeCantOpen || code == codeReadOnly {
+			err = fmt.Errorf("%w: %w", errUnwritable, err)
+		}
+		return nil, errors.Join(Explain(err), s.Close())
 	}
 	return s, nil
+}
+
+// hasLog says whether a log beside the database holds what is not yet in it.
+func hasLog(path string) bool {
+	log, err := os.Stat(path + "-wal")
+	return err == nil && log.Size() > 0
 }
 
 // Content is what a database holds, in short.

@@ -36,16 +36,13 @@ func Explain(err error) error {
 	if err == nil || errors.As(err, &said) && said.Kind != fault.Internal {
 		return err
 	}
-	var coded interface{ Code() int }
 	switch {
 	case errors.Is(err, syscall.ENOSPC):
 		return fault.Wrap(err, fault.Unavailable, saidFull)
 	case errors.Is(err, syscall.EROFS):
 		return fault.Wrap(err, fault.Unavailable, saidReadOnly)
-	case !errors.As(err, &coded):
-		return err
 	}
-	if text := saidOf(coded.Code()); text != "" {
+	if text := saidOf(codeOf(err)); text != "" {
 		return fault.Wrap(err, fault.Unavailable, "%s", text)
 	}
 	return err
@@ -53,7 +50,7 @@ func Explain(err error) error {
 
 // saidOf gives what people are told of a result code; nothing where it does not speak of the disk or the file.
 func saidOf(code int) string {
-	switch code & 0xff {
+	switch code {
 	case codeFull:
 		return saidFull
 	case codeReadOnly, codeCantOpen:
@@ -73,10 +70,16 @@ func saidOf(code int) string {
 
 // Damaged says whether an error tells of a damaged database file.
 func Damaged(err error) bool {
-	var coded interface{ Code() int }
 	var found *damage
-	if errors.As(err, &found) {
-		return true
+	code := codeOf(err)
+	return errors.As(err, &found) || code == codeCorrupt || code == codeNotADB
+}
+
+// codeOf gives SQLite's result code of an error, without what extends it; 0 where it has none.
+func codeOf(err error) int {
+	var coded interface{ Code() int }
+	if !errors.As(err, &coded) {
+		return 0
 	}
-	return errors.As(err, &coded) && (coded.Code()&0xff == codeCorrupt || coded.Code()&0xff == codeNotADB)
+	return coded.Code() & 0xff
 }

@@ -41,7 +41,9 @@ func private(path string) {
 }
 
 // openBeside opens a pool that only reads a database, which another process may be writing.
-func openBeside(path string) (*sql.DB, error) { return sql.Open("sqlite", dsn(path)+"&mode=ro") }
+func openBeside(path, how string) (*sql.DB, error) {
+	return sql.Open("sqlite", dsn(path)+"&mode=ro"+how)
+}
 
 func dsn(path string, pragmas ...string) string {
 	q := url.Values{}
