@@ -38,7 +38,7 @@ func openToRead(ctx context.Context, c Config, how string) (*Store, error) {
 	s := &Store{read: read, sessions: read, now: c.Now, newID: c.NewID, observe: c.Observe}
 	if err := probe(ctx, read, c.Path); err != nil {
 		if code := codeOf(err); code == codeCantOpen || code == codeReadOnly {
-			err = fmt.Errorf("%w: %w", errUnwritable, err)
+			err = fault.Wrap(fmt.Errorf("%w: %w", errUnwritable, err), fault.Unavailable, "%s cannot be opened to be read. Look at whose it is, and who is asking.", c.Path)
 		}
 		return nil, errors.Join(Explain(err), s.Close())
 	}
