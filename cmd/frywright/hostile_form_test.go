@@ -54,8 +54,8 @@ var nasty = map[string]string{
 	"path":         "../../etc/passwd\x00.csv",
 }
 
-// besides are fields that a form may not have, and that handlers read all the same.
-var besides = []string{"base", "entry", "step", "do", "next", "notice", "__proto__"}
+// unasked are fields that a form may not have, and that handlers read all the same.
+var unasked = []string{"base", "entry", "step", "do", "next", "notice", "__proto__"}
 
 // inside are marks of the inside of the program, which no page shows.
 var inside = []string{"goroutine ", "sql:", "SQLITE", "panic", ".go:", "strconv.", "invalid UUID", "json:"}
@@ -176,7 +176,7 @@ func (x *target) spoilEach(route form.Route) {
 
 // fieldsOf lists the fields of a form, and those besides.
 func fieldsOf(values url.Values) []string {
-	names := slices.Clone(besides)
+	names := slices.Clone(unasked)
 	for name := range values {
 		if !slices.Contains(names, name) {
 			names = append(names, name)
