@@ -115,9 +115,16 @@ fuzz: static ## every fuzz target for FUZZTIME (5s)
 e2e: static binary ## the tests in a browser, on the real program
 	go test -count=1 -timeout 15m ./e2e/...
 
+bin/litestream: tools/replicate/go.mod tools/replicate/go.sum
+	go -C tools/replicate build -o ../../bin/litestream github.com/benbjohnson/litestream/cmd/litestream
+
+.PHONY: replicate-drill
+replicate-drill: bin/litestream ## stream the log of a server at work, lose its disk, go on from the replica; building takes minutes
+	go test -count=1 -tags replicate ./cmd/frywright -run TestReplicatedWhileWriting -v -litestream $(CURDIR)/bin/litestream
+
 .PHONY: programs
 programs: ## install what the tests need and this machine has not
-	tools/install.sh update-ca-certificates:ca-certificates git:git gcc:gcc,libc6-dev chromium:chromium
+	tools/install.sh update-ca-certificates:ca-certificates git:git gcc:gcc,libc6-dev chromium:chromium prlimit:util-linux setpriv:util-linux
 
 .PHONY: test
 test: ## everything: checks, tests, race detector, fuzz, browser
