@@ -276,9 +276,6 @@ func held(t *testing.T, s *store.Store) map[string]bool {
 // elsewhere gives a folder for what does not belong into the data folder.
 func (w *ward) elsewhere(name string) string { return filepath.Join(filepath.Dir(w.data), name) }
 
-// soon is how long anything may take that is waited for.
-const soon = 20 * time.Second
-
 // noteOn drafts a note on a fryer.
 func noteOn(fryer uuid.UUID, text string) journal.Draft {
 	return journal.Draft{Subject: fryer, Body: snapshot.Note{Text: text}}
