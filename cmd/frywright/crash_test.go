@@ -18,7 +18,6 @@ import (
 	"sync"
 	"syscall"
 	"testing"
-	"time"
 
 	"frywright/domain/access"
 	"frywright/domain/intake"
