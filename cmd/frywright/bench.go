@@ -10,7 +10,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
 	"time"
 
 	"frywright/cmd/frywright/bench"
@@ -77,22 +76,11 @@ func (e *environment) benchHost() (bench.Host, error) {
 			x.log = slog.New(slog.NewTextHandler(nowhere, nil))
 			return x.serve(ctx, l, s, false, nil)
 		},
-		Server: func(folder, address string) *bench.Server {
-			meter := besides(address)
+		Server: func(folder, address, meter string) *bench.Server {
 			c := exec.Command(self, "--data", folder, "--log", "info", "serve", "--listen", address, "--metrics", meter) //nolint:noctx // it is asked to stop, not killed
 			c.Stdout = io.Discard
 			return &bench.Server{Command: c, Base: "http://" + address, Meter: "http://" + meter + "/metrics", Log: filepath.Join(folder, "log")}
 		},
 		Office: asOffice, NewID: newID, Database: database, Out: e.out,
 	}, err
-}
-
-// besides gives the address with the next port: nobody listens there either, most likely.
-func besides(address string) string {
-	host, port, err := net.SplitHostPort(address)
-	n, errPort := strconv.Atoi(port)
-	if err != nil || errPort != nil {
-		return address
-	}
-	return net.JoinHostPort(host, strconv.Itoa(n+1))
 }

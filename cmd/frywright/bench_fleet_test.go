@@ -28,8 +28,8 @@ func build(t *testing.T, r *bench.Run) {
 	text, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput()
 	require.NoError(t, err, string(text))
 	begun := r.Server
-	r.Server = func(folder, address string) *bench.Server {
-		s := begun(folder, address)
+	r.Server = func(folder, address, meter string) *bench.Server {
+		s := begun(folder, address, meter)
 		s.Command.Path, s.Command.Args[0] = built, built
 		return s
 	}

@@ -22,7 +22,7 @@ import (
 type Host struct {
 	Open     func(folder string) (*store.Store, error)               // opens the database of a data folder as the server does
 	Serve    func(context.Context, net.Listener, *store.Store) error // serves it as the server does, until the context ends
-	Server   func(folder, address string) *Server                    // the program itself over a data folder, in a process of its own, not begun yet
+	Server   func(folder, address, meter string) *Server             // the program itself over a data folder, in a process of its own, not begun yet
 	Office   func(context.Context) context.Context                   // gives a context in which the program itself acts
 	NewID    func() uuid.UUID
 	Database string // name of the database file in a data folder

@@ -26,13 +26,17 @@ type Server struct {
 	ended   chan error
 }
 
-// freeAddress gives an address of this machine that nobody listens at.
-func freeAddress() (string, error) {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+// freeAddresses gives two addresses of this machine that nobody listens at.
+func freeAddresses() (a, b string, err error) {
+	first, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
-		return "", err
+		return "", "", err
 	}
-	return l.Addr().String(), l.Close()
+	second, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return "", "", errors.Join(err, first.Close())
+	}
+	return first.Addr().String(), second.Addr().String(), errors.Join(first.Close(), second.Close())
 }
 
 // begin starts the process and waits until it is well; it gives how long that took.

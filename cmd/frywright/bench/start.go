@@ -71,11 +71,11 @@ func (r *Run) startOften(ctx context.Context, folder string) (times, resident []
 
 // running gives fn the program at work over a data folder, and stops it afterwards.
 func (r *Run) running(ctx context.Context, folder string, fn func(*Server, time.Duration) error) error {
-	address, err := freeAddress()
+	address, meter, err := freeAddresses()
 	if err != nil {
 		return err
 	}
-	s := r.Server(folder, address)
+	s := r.Server(folder, address, meter)
 	took, err := s.begin(ctx)
 	if err != nil {
 		return err
