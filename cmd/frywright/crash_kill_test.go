@@ -20,12 +20,36 @@ import (
 
 var (
 	killSeed = flag.Uint64("killseed", 0, "the seed of the moments at which processes are killed; 0 for another one each time")
-	kills    = flag.Int("kills", 200, "how many processes are killed, in all")
+	kills    = flag.Int("kills", usualKills, "how many processes are killed, in all")
 )
 
 // within gives a random time up to the longest.
 func within(r *rand.Rand, longest time.Duration) time.Duration {
 	return time.Duration(r.Int64N(int64(longest)))
+}
+
+// pace gives moments at which about every second process of a kind is done already, however quick the machine is.
+type pace struct {
+	r    *rand.Rand
+	took time.Duration // nearly what a process takes
+}
+
+// cut kills a process at a random moment and says whether it was done before.
+func (p *pace) cut(l *life) (done bool) {
+	if p.took == 0 { // the first is left alone, to know how long one takes
+		began := time.Now()
+		done = l.wait() == nil
+		p.took = time.Since(began)
+		return done
+	}
+	time.Sleep(p.took/4 + within(p.r, p.took))
+	l.kill()
+	if done = l.err == nil; done {
+		p.took = p.took * 9 / 10
+	} else {
+		p.took = p.took * 11 / 10
+	}
+	return done
 }
 
 // TestKilledAtAnyMoment kills the real program at random moments of serving, importing, rebuilding and restoring. What
@@ -84,7 +108,7 @@ func killServing(t *testing.T, r *rand.Rand, lives int) {
 			}
 		})
 	}
-	require.Greater(t, len(acknowledged), lives, "hardly anything was written")
+	require.Greater(t, len(acknowledged), lives/4, "hardly anything was written")
 	t.Logf("%d notes were acknowledged in %d lives", len(acknowledged), lives)
 	w.sound()
 }
@@ -136,7 +160,7 @@ func (w *ward) writeUntil(l *life, base string, n int, after time.Duration) map[
 func killImports(t *testing.T, r *rand.Rand, lives int) {
 	const size = 100
 	w := newWard(t)
-	took := 300 * time.Millisecond
+	moments := pace{r: r}
 	whole, cut := 0, 0
 	for n := range lives {
 		var file strings.Builder
@@ -146,17 +170,7 @@ func killImports(t *testing.T, r *rand.Rand, lives int) {
 		}
 		name := w.elsewhere("fryers.csv")
 		require.NoError(t, os.WriteFile(name, []byte(file.String()), 0o600))
-		began := time.Now()
-		l := w.run("import", name)
-		acknowledged := false
-		if n == 0 { // the first is left alone, to know how long one takes
-			require.NoError(t, l.wait())
-			took, acknowledged = time.Since(began), true
-		} else {
-			time.Sleep(took/4 + within(r, took))
-			l.kill()
-			acknowledged = l.err == nil
-		}
+		acknowledged := moments.cut(w.run("import", name))
 		w.look(func(ctx context.Context, s *store.Store) {
 			require.NoError(t, s.Verify(ctx))
 			there := len(rows(t, s.Sessions(), fmt.Sprintf(`SELECT tag FROM fryer WHERE tag LIKE 'K-%d-%%'`, n)))
@@ -197,24 +211,16 @@ func killRebuilds(t *testing.T, r *rand.Rand, lives int) {
 		}
 		spoilt = projected(t, s)
 	}
-	took := 300 * time.Millisecond
+	moments := pace{r: r}
 	before, after := 0, 0
 	for n := range lives {
 		w.look(spoil)
-		began := time.Now()
-		l := w.run("rebuild")
-		if n == 0 {
-			require.NoError(t, l.wait())
-			took = time.Since(began)
-		} else {
-			time.Sleep(took/4 + within(r, took))
-			l.kill()
-		}
+		acknowledged := moments.cut(w.run("rebuild"))
 		w.look(func(ctx context.Context, s *store.Store) {
 			require.NoError(t, s.Verify(ctx))
 			if got := projected(t, s); assert.ObjectsAreEqual(spoilt, got) {
 				before++
-				require.Error(t, l.err, "it said that it had rebuilt")
+				require.False(t, acknowledged, "it said that it had rebuilt")
 			} else {
 				require.Equal(t, right, got, "rebuild %d", n)
 				after++
@@ -234,7 +240,7 @@ func killRestores(t *testing.T, r *rand.Rand, lives int) {
 		_, err := s.Backup(ctx, copied, true)
 		require.NoError(t, err)
 	})
-	took := 300 * time.Millisecond
+	moments := pace{r: r}
 	left, restored := 0, 0
 	for n := range lives {
 		text := fmt.Sprintf("after the copy, %d", n)
@@ -242,22 +248,14 @@ func killRestores(t *testing.T, r *rand.Rand, lives int) {
 			_, err := s.Record(ctx, noteOn(w.fryer, text))
 			require.NoError(t, err)
 		})
-		began := time.Now()
-		l := w.run("restore", copied)
-		if n == 0 {
-			require.NoError(t, l.wait())
-			took = time.Since(began)
-		} else {
-			time.Sleep(took/4 + within(r, took))
-			l.kill()
-		}
+		acknowledged := moments.cut(w.run("restore", copied))
 		require.FileExists(t, filepath.Join(w.data, lockFile))
 		w.look(func(ctx context.Context, s *store.Store) {
 			require.NoError(t, s.Verify(ctx))
 			require.Len(t, projected(t, s)["fryer"], 2, "restore %d left no fleet", n)
 			if held(t, s)[text] {
 				left++
-				require.Error(t, l.err, "it said that it had restored")
+				require.False(t, acknowledged, "it said that it had restored")
 			} else {
 				restored++
 			}

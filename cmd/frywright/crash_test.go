@@ -94,7 +94,7 @@ func (w *ward) run(args ...string) *life {
 	require.NoError(w.t, err)
 	l := &life{t: w.t, ended: make(chan struct{})}
 	l.cmd = exec.CommandContext(w.t.Context(), exe, append([]string{"--data", w.data}, args...)...)
-	l.cmd.Env = append(os.Environ(), asProgram+"=1")
+	l.cmd.Env = append(os.Environ(), asProgram+"=1", "GORACE=atexit_sleep_ms=0") // else the race detector sleeps at the end
 	out, err := l.cmd.StdoutPipe()
 	require.NoError(w.t, err)
 	l.cmd.Stderr = &l.complaints

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"frywright/domain/sheet"
 	"frywright/domain/state"
@@ -106,7 +107,10 @@ func (m *Meter) Ran(query string, took time.Duration, slow bool) {
 }
 
 func kindOf(query string) string {
-	word, _, _ := strings.Cut(strings.TrimSpace(query), " ")
+	word := strings.TrimSpace(query)
+	if end := strings.IndexFunc(word, unicode.IsSpace); end >= 0 {
+		word = word[:end]
+	}
 	switch strings.ToUpper(word) {
 	case "SELECT", "WITH", "PRAGMA":
 		return reads
