@@ -14,7 +14,7 @@ import (
 // openPools opens the writer's pool, which syncs fully at every commit, the readers', and the sessions'.
 func openPools(path string) (write, read, sessions *sql.DB, err error) {
 	private(path)
-	if write, err = sql.Open("sqlite", dsn(path, "journal_mode(WAL)", "synchronous(FULL)", "cache_size(-32000)")); err != nil {
+	if write, err = sql.Open("sqlite", dsn(path, "journal_mode(WAL)", "synchronous(FULL)", "cache_size(-48000)")); err != nil {
 		return nil, nil, nil, err
 	}
 	write.SetMaxOpenConns(1)

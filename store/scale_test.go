@@ -114,3 +114,30 @@ func TestAPreviewOfManyIsWhatSavingDoes(t *testing.T) {
 	assert.Zero(t, totals.ByWorst[sheet.Food])
 	w.assertRebuildEqual()
 }
+
+func TestFryersAreFoundByWhatIsReadOut(t *testing.T) {
+	w := newWorld(t)
+	f := fleet.Fryer{ID: uuid.New(), Tag: "KF-2071", Site: w.site.ID, Model: w.model.ID, Name: "Café line", Serial: "QX-88-40 1967"}
+	made := w.must(w.office, journal.Draft{Subject: f.ID, Body: fleet.FryerSaved{Fryer: f}})
+	found := func(query string) bool {
+		page, err := w.store.Fryers(w.office, state.Filter{Query: query})
+		require.NoError(t, err)
+		return len(page.Fryers) == 1 && page.Fryers[0].ID == f.ID
+	}
+	for _, query := range []string{"kf-2071", "KF2071", "kf-20", "2071", "071", "1967", "qx 88", "qx88401967", "cafe", "CAFÉ", "caf vexley"} {
+		assert.True(t, found(query), query)
+	}
+	for _, query := range []string{"f-2071", "cafes", "vexley lumen"} {
+		assert.False(t, found(query), query)
+	}
+	f.Name, f.Tag = "Second line", "KF-2072"
+	w.must(w.office, journal.Draft{Subject: f.ID, Base: made[0].ID, Body: fleet.FryerSaved{Fryer: f}})
+	assert.False(t, found("cafe"), "it has another name now")
+	assert.True(t, found("second 072"))
+	w.site.Name = "Old Harbour"
+	_, version, err := w.store.Site(w.office, w.site.ID)
+	require.NoError(t, err)
+	w.must(w.office, journal.Draft{Subject: w.site.ID, Base: version, Body: fleet.SiteSaved{Site: w.site}})
+	assert.True(t, found("harbour second"))
+	w.assertRebuildEqual()
+}

@@ -54,17 +54,18 @@ func sought(query string) []string {
 func until(word string) string { return word + "\U0010ffff" }
 
 // fryerWords gives the words by which a fryer is found. A tag or a serial number is found by its parts, in one piece, and by
-// its last three or four characters, for that is what is read out over a telephone.
+// its last characters, for that is what is read out over a telephone: three of a tag, four of a serial number.
 func fryerWords(f fleet.Fryer) []string {
 	words := wordsOf(f.Name)
-	for _, mark := range []string{f.Tag, f.Serial} {
-		parts := wordsOf(mark)
+	for _, mark := range []struct {
+		text string
+		last int
+	}{{f.Tag, 3}, {f.Serial, 4}} {
+		parts := wordsOf(mark.text)
 		whole := strings.Join(parts, "")
 		words = append(append(words, parts...), whole)
-		for _, n := range []int{3, 4} {
-			if letters := []rune(whole); len(letters) > n {
-				words = append(words, string(letters[len(letters)-n:]))
-			}
+		if letters := []rune(whole); len(letters) > mark.last {
+			words = append(words, string(letters[len(letters)-mark.last:]))
 		}
 	}
 	return words
