@@ -106,6 +106,7 @@ func TestBackupVerifyRebuild(t *testing.T) {
 	assert.Equal(t, os.FileMode(0o600), info.Mode().Perm(), "it holds the hashes of passwords")
 	require.NoError(t, verifyCommand{}.Run(e))
 	assert.Contains(t, out.String(), "The journal is whole.")
+	assert.Contains(t, out.String(), "Every fryer stands as it is stored to")
 	require.NoError(t, rebuildCommand{}.Run(e))
 	assert.Contains(t, out.String(), "Replayed 1 entries")
 }
