@@ -18,7 +18,7 @@ import (
 )
 
 const (
-	perPage     = 40
+	perPage     = 30
 	mostChoices = 500 // restaurants to choose from
 )
 

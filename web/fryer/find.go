@@ -18,8 +18,8 @@ import (
 )
 
 const (
-	perPage  = 30
-	mostSite = 8 // restaurants that need hands, on the first page
+	perPage  = 24
+	mostSite = 6 // restaurants that need hands, on the first page
 )
 
 // findView is what the list of fryers shows.

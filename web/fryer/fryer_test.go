@@ -37,7 +37,7 @@ func TestATechnicianSeesWhichRestaurantsNeedThem(t *testing.T) {
 	assert.True(t, found)
 	body, _, _ = strings.Cut(body, "</section>")
 	has(t, body, "Old Ferry", "Vexley Quay", "Harl Street", "2 have to be read again")
-	assert.Equal(t, state.SiteFilter{Hands: true, PerPage: 8}, f.siteFilter)
+	assert.Equal(t, state.SiteFilter{Hands: true, PerPage: 6}, f.siteFilter)
 	for _, target := range []string{"?q=vexley", "?page=2"} {
 		lacks(t, f.browser(t, access.Technician).get(path.Fryers()+target).body, "Restaurants that need you")
 	}
@@ -46,10 +46,10 @@ func TestATechnicianSeesWhichRestaurantsNeedThem(t *testing.T) {
 func TestTheDeskFilters(t *testing.T) {
 	f := newFake()
 	body := f.browser(t, access.Dispatcher).get(path.Fryers() + "?q=quay&class=food&customer=" + customer.ID.String() + "&page=2").body
-	assert.Equal(t, state.Filter{Query: "quay", Worst: sheet.Food, Customer: customer.ID, Page: 1, PerPage: 30}, f.filter)
+	assert.Equal(t, state.Filter{Query: "quay", Worst: sheet.Food, Customer: customer.ID, Page: 1, PerPage: 24}, f.filter)
 	has(t, body, "2 fryers found", `value="quay"`, `<option value="food" selected>`, "Otterly Battered", "class=food&amp;customer="+customer.ID.String()+"&amp;page=3&amp;q=quay")
 	f.browser(t, access.Dispatcher).get(path.Fryers() + "?class=worst&customer=x&site=y&page=-1")
-	assert.Equal(t, state.Filter{PerPage: 30}, f.filter, "what is no class, no id and no page narrows nothing")
+	assert.Equal(t, state.Filter{PerPage: 24}, f.filter, "what is no class, no id and no page narrows nothing")
 }
 
 func TestAWholeTagLeadsToItsFryer(t *testing.T) {
