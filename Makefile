@@ -13,14 +13,14 @@ export CGO_ENABLED := 0
 export GOTOOLCHAIN := $(shell sed -n 's/^toolchain //p' go.mod)
 
 # How long each fuzz target runs in `make test`, and how `time` tells what a step took.
-FUZZTIME ?= 5s
+FUZZTIME ?= 3s
 export TIMEFORMAT := -- took %lR
 
 # Packages where goroutines meet, for the race detector.
 RACE := ./store/... ./web/... ./cmd/frywright
 
 # Tests that send thousands of requests, one after another: there is nothing in them for the race detector, and `unit` runs them.
-ALONE := ^TestNo(Field|File|Path|Query|Envelope|SignIn)Breaks
+ALONE := ^Test(No(Field|File|Path|Query|Envelope|SignIn)Breaks|TheBench|TheDemosYear|TheInventedFleet|TenThousandFields)
 
 .PHONY: help
 help: ## list the targets
@@ -108,7 +108,7 @@ race: static bin/pebble ## the tests of the packages where goroutines meet, unde
 	CGO_ENABLED=1 go test -race -skip '$(ALONE)' $(RACE)
 
 .PHONY: fuzz
-fuzz: static ## every fuzz target for FUZZTIME (5s)
+fuzz: static ## every fuzz target for FUZZTIME (3s)
 	tools/fuzz.sh $(FUZZTIME)
 
 .PHONY: e2e
