@@ -19,7 +19,7 @@ export TIMEFORMAT := -- took %lR
 # Packages where goroutines meet, for the race detector.
 RACE := ./store/... ./web/... ./cmd/frywright
 
-# Tests that send thousands of requests, one after another: there is nothing in them for the race detector, and `unit` runs them.
+# Tests that do thousands of things, one after another: there is nothing in them for the race detector, and `unit` runs them.
 ALONE := ^Test(No(Field|File|Path|Query|Envelope|SignIn)Breaks|TheBench|TheDemosYear|TheInventedFleet|TenThousandFields)
 
 .PHONY: help
