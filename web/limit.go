@@ -5,7 +5,6 @@ import (
 	"io"
 	"mime"
 	"net/http"
-	"net/netip"
 	"os"
 	"slices"
 	"strings"
@@ -31,7 +30,6 @@ const (
 	usualUpload   = 10 * time.Minute
 	formMost      = 4 << 20 // bytes of a body, where its route says nothing else
 	busyRetry     = "5"     // seconds
-	ipv6Site      = 64      // bits of an IPv6 address that belong to one connection
 )
 
 // usual fills in what was not said.
@@ -160,7 +158,7 @@ func (g *gate) enter(address string) (leave func(), ok bool) {
 // gated answers 503 where too much is under way, from everywhere or from one address.
 func (s *Server) gated(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		leave, ok := s.gate.enter(networkOf(r.RemoteAddr))
+		leave, ok := s.gate.enter(form.Network(r))
 		if !ok {
 			w.Header().Set("Retry-After", busyRetry)
 			s.fail(w, r, tooBusy)
@@ -169,19 +167,6 @@ func (s *Server) gated(next http.Handler) http.Handler {
 		defer leave()
 		next.ServeHTTP(w, r)
 	})
-}
-
-// networkOf gives what counts as one address: for IPv6 the network of one connection.
-func networkOf(remote string) string {
-	at, err := netip.ParseAddrPort(remote)
-	if err != nil {
-		return remote
-	}
-	ip := at.Addr().Unmap().WithZone("")
-	if ip.Is6() {
-		return netip.PrefixFrom(ip, ipv6Site).Masked().String()
-	}
-	return ip.String()
 }
 
 // otherMethod answers where there is a page, but not for this method.

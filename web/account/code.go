@@ -120,7 +120,7 @@ func (p *Pages) proveCode(r *http.Request, a person.Account) (spare bool, err er
 	if err != nil {
 		return false, err
 	}
-	given, err := p.codes.count(p.now(), try{addressOf(r), a.Person.String(), browser})
+	given, err := p.codes.count(p.now(), try{form.Network(r), a.Person.String(), browser})
 	if err != nil {
 		return false, err
 	}

@@ -171,7 +171,7 @@ func (p *Pages) firstStep(r *http.Request, v factorView) (int64, error) {
 	if code == "" {
 		return 0, complain("code", "Give the six digits that the app shows now.")
 	}
-	given, err := p.codes.count(p.now(), try{address: addressOf(r), who: v.Account.Person.String()})
+	given, err := p.codes.count(p.now(), try{address: form.Network(r), who: v.Account.Person.String()})
 	if err != nil {
 		return 0, err
 	}

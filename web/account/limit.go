@@ -2,9 +2,6 @@ package account
 
 import (
 	"context"
-	"net"
-	"net/http"
-	"net/netip"
 	"sync"
 	"time"
 
@@ -39,9 +36,6 @@ var codeRules = rules{pair: pace{5, time.Minute}, address: pace{40, 10 * time.Se
 
 // limitsMost is how many are remembered.
 const limitsMost = 20_000
-
-// ipv6Site is how many bits of an IPv6 address belong to one connection.
-const ipv6Site = 64
 
 // limitKey is what is counted.
 type limitKey struct {
@@ -148,23 +142,4 @@ func (l *limits) purge(now time.Time) {
 		}
 		delete(l.by, k)
 	}
-}
-
-// addressOf gives where a request comes from: the address of the connection, for IPv6 its network. Headers can be made
-// up by anybody, so none is believed.
-func addressOf(r *http.Request) string {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		host = r.RemoteAddr
-	}
-	ip, err := netip.ParseAddr(host)
-	if err != nil {
-		return host
-	}
-	if ip = ip.Unmap().WithZone(""); ip.Is6() {
-		if network, err := ip.Prefix(ipv6Site); err == nil {
-			return network.String()
-		}
-	}
-	return ip.String()
 }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"frywright/domain/fault"
+	"frywright/web/form"
 	"frywright/web/path"
 
 	"github.com/alexedwards/argon2id"
@@ -261,6 +262,6 @@ func TestTheAddressIsTheConnections(t *testing.T) {
 		r.RemoteAddr = from
 		r.Header.Set("X-Forwarded-For", "203.0.113.9")
 		r.Header.Set("Forwarded", "for=203.0.113.9")
-		assert.Equal(t, want, addressOf(r), from)
+		assert.Equal(t, want, form.Network(r), from)
 	}
 }

@@ -97,7 +97,7 @@ func (p *Pages) prove(r *http.Request, a person.Account, password string) (bool,
 	if err != nil {
 		return false, err
 	}
-	given, err := p.limits.count(p.now(), try{addressOf(r), a.Email, browser})
+	given, err := p.limits.count(p.now(), try{form.Network(r), a.Email, browser})
 	if err != nil {
 		return false, err
 	}
