@@ -78,6 +78,7 @@ func TestCountsOfLongListsSayThatThereAreMore(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, page.More, "more were found than are worth counting")
 	assert.Equal(t, 100, page.Total)
+	assert.True(t, page.Beyond(30))
 	assert.Len(t, page.Fryers, 30)
 	page, err = w.store.Fryers(desk, state.Filter{Query: "gullhaven vexley"})
 	require.NoError(t, err)

@@ -39,6 +39,9 @@ func (c *Count) Cut(most, page, perPage int) {
 	c.Number = min(max(page, 0), max(c.Pages-1, 0))
 }
 
+// Beyond says whether the list goes on behind what can be paged to.
+func (c *Count) Beyond(perPage int) bool { return c.More || c.Total > c.Pages*perPage }
+
 // Page is one page of a list of fryers.
 type Page struct {
 	Fryers []Fryer

@@ -615,7 +615,7 @@ func nothing(v listView) templ.Component {
 		ctx = templ.ClearChildren(ctx)
 		switch {
 		case v.searched():
-			templ_7745c5c3_Err = ui.Empty("No restaurant like that", "Look for a part of the name, of the town or of the code. Fewer letters find more.", path.Sites(), "Show all restaurants").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Empty("No restaurant like that", "Type how a word of the name, of the town or of the code begins. Fewer letters find more.", path.Sites(), "Show all restaurants").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
