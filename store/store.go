@@ -92,7 +92,15 @@ func (s *Store) open(ctx context.Context, path string) (err error) {
 				return err
 			}
 		}
-		return t.row(`SELECT value FROM meta WHERE key = 'device'`).Scan(&s.device)
+		var device string
+		if err := t.row(`SELECT value FROM meta WHERE key = 'device'`).Scan(&device); err != nil {
+			return err
+		}
+		var err error
+		if s.device, err = uuid.Parse(device); err != nil {
+			return damaged([]string{"what this server is called cannot be read"})
+		}
+		return nil
 	})
 }
 

@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"frywright/domain/fault"
+
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -73,4 +75,13 @@ func TestTheCommittedSchemaIsTheDatabases(t *testing.T) {
 	committed, err := os.ReadFile("schema.sql")
 	require.NoError(t, err)
 	assert.Equal(t, string(committed), is, "run make generate")
+}
+
+func TestAServerWithoutAReadableNameIsDamaged(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "t.db")
+	s := empty(t, path)
+	require.NoError(t, s.inTx(context.Background(), func(t *tx) error { return t.exec(`UPDATE meta SET value = 'no id' WHERE key = 'device'`) }))
+	_, err := Open(context.Background(), Config{Path: path, Now: s.now, NewID: s.newID})
+	assert.True(t, Damaged(err), "%v", err)
+	assert.Contains(t, fault.MessageOf(err), "damaged")
 }
